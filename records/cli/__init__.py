@@ -1,0 +1,1 @@
+"""The command line: parse, call one service, print. No rule and no formula lives here."""

@@ -1,0 +1,138 @@
+"""The root of the command line, and the only place that turns an error into an exit code."""
+
+from __future__ import annotations
+
+import os
+import sys
+from typing import Annotated, Any
+
+import typer
+
+from records.cli import book_cmd, close_cmd, find_cmd, held_cmd, import_cmd, load_cmd, report_cmd, schema_cmd
+from records.cli.output import say_json, talk
+from records.cli.state import State
+from records.errors import RecordsError
+
+INTERRUPTED = 130
+UNEXPECTED = 70
+
+HELP = """Keep the record of every lawn you treat: what the label allows, what went on, what to show.
+
+The product label is the law and wins over this tool. Rule data are an aid and no legal advice; confirm with the
+state's pesticide agency and a licensed professional.
+
+Begin:  swathbook init, swathbook load FIRM.toml, swathbook close
+"""
+
+app = typer.Typer(
+    name="swathbook", help=HELP, no_args_is_help=True, pretty_exceptions_enable=False, rich_markup_mode=None
+)
+for module in (book_cmd, load_cmd, close_cmd, held_cmd, find_cmd, report_cmd, import_cmd, schema_cmd):
+    module.register(app)
+
+
+def _version(value: bool) -> None:  # noqa: FBT001 - Typer's callback form
+    if value:
+        from records import __version__
+
+        typer.echo(f"swathbook {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def root(
+    _book: Annotated[
+        str | None,
+        typer.Option("--book", metavar="PATH|URL", help="The book; else SWATHBOOK_BOOK, else swathbook.db here."),
+    ] = None,
+    _json: Annotated[
+        bool, typer.Option("--json", help="Answer with one JSON document; before or after the command.")
+    ] = False,
+    _version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version and stop.")
+    ] = False,
+) -> None:
+    """Take the global options; `main` has read them already, wherever they stood."""
+
+
+def _globals(argv: list[str]) -> tuple[State, list[str]]:
+    """Take `--book` and `--json` out of the line, before or after the command."""
+    book, as_json = None, False
+    rest: list[str] = []
+    words = iter(argv)
+    for word in words:
+        if word == "--":
+            rest.extend((word, *words))
+        elif word == "--json":
+            as_json = True
+        elif word == "--book":
+            book = next(words, "")
+        elif word.startswith("--book="):
+            book = word.partition("=")[2]
+        else:
+            rest.append(word)
+    return State(book, as_json), rest
+
+
+def main(argv: list[str] | None = None) -> int:
+    """Run one command line and return its exit code; no error leaves as a traceback."""
+    state, words = _globals(sys.argv[1:] if argv is None else argv)
+    try:
+        result: Any = app(words, obj=state, standalone_mode=False, prog_name="swathbook")
+        sys.stdout.flush()
+    except RecordsError as error:
+        return _failed(state, error)
+    except BrokenPipeError:
+        # The reader of our output (head, less) has seen enough; that is no fault.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except SystemExit as stop:
+        return stop.code if isinstance(stop.code, int) else int(bool(stop.code))
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except Exception as error:  # noqa: BLE001 - the last guard: whatever happens, one line and a code
+        return _other(state, error)
+    return result if isinstance(result, int) else 0
+
+
+def _failed(state: State, error: RecordsError) -> int:
+    if state.json:
+        say_json({"schema": 1, "error": {"code": error.code, "message": error.what, "hint": error.hint}})
+    talk(f"swathbook: {error}")
+    return error.exit_code
+
+
+def _other(state: State, error: Exception) -> int:
+    # Typer carries its own copy of Click and exports no base of its errors; they are told by their shape.
+    if type(error).__name__ == "Abort":
+        talk("")
+        return INTERRUPTED
+    show = getattr(error, "format_message", None)
+    code = getattr(error, "exit_code", None)
+    if callable(show) and isinstance(code, int):
+        words = str(show())
+        if state.json:
+            say_json({"schema": 1, "error": {"code": "usage", "message": words, "hint": "Try --help"}})
+        if words:
+            talk(f"swathbook: {words.rstrip('.')}. Try: swathbook --help")
+        return code
+    if os.environ.get("SWATHBOOK_DEBUG"):
+        raise error
+    if state.json:
+        say_json(
+            {"schema": 1, "error": {"code": "unexpected", "message": f"{type(error).__name__}: {error}", "hint": ""}}
+        )
+    talk(
+        f"swathbook: unexpected trouble ({type(error).__name__}: {str(error)[:200]}). Nothing half done was kept; "
+        "set SWATHBOOK_DEBUG=1 and run again to see where"
+    )
+    return UNEXPECTED
+
+
+def entrypoint() -> None:
+    """Run the installed command."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="backslashreplace")
+    sys.exit(main())

@@ -1,0 +1,213 @@
+"""Closing visits: one from a file or by questions, or many lines at once."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections import Counter
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from records.cli.output import findings, say, say_json, table, talk, wrapped
+from records.cli.state import application, read_input, state_of
+
+if TYPE_CHECKING:
+    from records.bootstrap import Application
+    from records.services.closing.service import AsApplied, Outcome
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("close")(close)
+
+
+def as_applied_of(reason: str | None, signed_by: str | None) -> AsApplied | None:
+    """Return reason and signer, given together or not at all.
+
+    Raises:
+        UsageError: one without the other.
+    """
+    from records.errors import UsageError
+    from records.services.closing.service import AsApplied
+
+    if reason is None and signed_by is None:
+        return None
+    if reason is None or signed_by is None:
+        raise UsageError(
+            "--as-applied and --signed-by go together", "Give the reason and the certified person who signs"
+        )
+    return AsApplied(reason, signed_by)
+
+
+def close(
+    context: typer.Context,
+    file: Annotated[
+        str | None, typer.Argument(metavar="[FILE|-]", help="The visit as JSON; without it, by questions.")
+    ] = None,
+    lines: Annotated[
+        str | None, typer.Option("--lines", metavar="FILE|-", help="Many visits, one JSON document a line.")
+    ] = None,
+    as_applied: Annotated[
+        str | None,
+        typer.Option("--as-applied", metavar="REASON", help="Seal what really happened though it broke a limit."),
+    ] = None,
+    signed_by: Annotated[
+        str | None, typer.Option("--signed-by", metavar="PERSON", help="The certified person who signs for it.")
+    ] = None,
+) -> int:
+    """Close a visit: sealed when it is right, held with everything that is wrong when it is not.
+
+    Example: swathbook close visit.json
+    """
+    from records.errors import UsageError
+    from records.services.closing.documents import read_document
+    from records.services.closing.service import close_visit
+
+    run, as_json = application(context), state_of(context).json
+    signed = as_applied_of(as_applied, signed_by)
+    if lines is not None:
+        if file is not None or signed is not None:
+            raise UsageError("--lines takes neither another file nor --as-applied", "Close a deviation on its own")
+        return _close_lines(run, lines, as_json=as_json)
+    if file is None:
+        from records.cli.guided import ask_visit
+
+        if not sys.stdin.isatty() and not as_json:
+            talk("no file was named, so questions follow; answers are read line by line (FILE or - takes JSON instead)")
+        document = ask_visit(run)
+        if document is None:
+            talk("left; nothing was closed")
+            return 130
+        return _guided(run, document, signed, as_json=as_json)
+    document = read_document(read_input(file), file)
+    return tell(close_visit(run.book(), document, run.clock, signed), as_json=as_json)
+
+
+def _guided(run: Application, document: dict[str, Any], signed: AsApplied | None, *, as_json: bool) -> int:
+    """Close what was typed; questions are asked at once, and what is confirmed closes the entry again."""
+    from records.cli.guided import confirm
+    from records.services.closing.service import close_held, close_visit
+
+    outcome = close_visit(run.book(), document, run.clock, signed)
+    severities = {finding["severity"] for finding in outcome.findings}
+    if outcome.status == "held" and outcome.held and "ask" in severities and "stop" not in severities:
+        codes = confirm(list(outcome.findings))
+        if codes:
+            again = {**document, "confirmed": sorted({*document.get("confirmed", []), *codes})}
+            outcome = close_held(run.book(), outcome.held, again, run.clock, signed)
+    return tell(outcome, as_json=as_json)
+
+
+def tell(outcome: Outcome, *, as_json: bool) -> int:
+    """Say what became of an entry; return the exit code."""
+    if as_json:
+        say_json(outcome.document())
+    elif outcome.status == "sealed":
+        _tell_sealed(outcome)
+    else:
+        stops = [f for f in outcome.findings if f["severity"] == "stop"]
+        asks = [f for f in outcome.findings if f["severity"] == "ask"]
+        say(f"HELD as {outcome.held}: nothing typed is lost.")
+        findings(outcome.findings)
+        say()
+        if stops:
+            say(wrapped(f"Correct it and close it again: swathbook held correct {outcome.held} FILE", "  "))
+        if asks:
+            codes = json.dumps(sorted({f["code"] for f in asks}))
+            say(wrapped(f'Where it is right as typed, add "confirmed": {codes} to the entry.', "  "))
+        if stops:
+            say(wrapped("If it really happened so: --as-applied 'REASON' --signed-by PERSON", "  "))
+    return 0 if outcome.status == "sealed" else 1
+
+
+def _tell_sealed(outcome: Outcome) -> None:
+    again = " (already in the book; nothing was written)" if outcome.is_repeat else ""
+    say(f"SEALED {outcome.serial}{' AS APPLIED, a deviation' if outcome.deviation else ''}{again}")
+    table(
+        ["product", "reg. no.", "rate", "amount", "area"],
+        [
+            [
+                str(a["product"]),
+                a["registration"] or "-",
+                a["rate"] or "-",
+                a["amount"] or "-",
+                a["area"] or "described",
+            ]
+            for a in outcome.applications
+        ],
+    )
+    findings(outcome.findings)
+    say(f"\nNotice for the door: swathbook notice {outcome.serial}")
+
+
+def _lines(name: str) -> Iterator[bytes]:
+    if name == "-":
+        yield from sys.stdin.buffer
+        return
+    from pathlib import Path
+
+    from records.errors import InputError
+
+    try:
+        with Path(name).open("rb") as stream:
+            yield from stream
+    except (OSError, ValueError) as error:
+        raise InputError(f"{name!r:.200} cannot be read: {error}", "Check the name of the file") from error
+
+
+def _close_lines(run: Application, name: str, *, as_json: bool) -> int:
+    from records.services.closing.service import close_lines
+
+    counts: Counter[str] = Counter()
+    bar = _Bar(name)
+    if as_json:
+        sys.stdout.write('{"schema":1,"results":[')
+    for number, outcome in enumerate(close_lines(run.book(), bar.watch(_lines(name)), run.clock, bar.told), 1):
+        counts[outcome.status] += 1
+        if as_json:
+            sys.stdout.write(("," if number > 1 else "") + "\n" + json.dumps(outcome.document(), ensure_ascii=False))
+        elif outcome.status != "sealed":
+            bar.clear()
+            name_of = f"line {number}" + (f" ({outcome.ref})" if outcome.ref else "")
+            if outcome.status == "held":
+                codes = ", ".join(dict.fromkeys(f["code"] for f in outcome.findings if f["severity"] != "note"))
+                say(wrapped(f"{name_of}: held as {outcome.held}: {codes}", "    "))
+            else:
+                say(wrapped(f"refused: {outcome.error}", "    "))
+    bar.clear()
+    if as_json:
+        sys.stdout.write("\n],")
+        sys.stdout.write(f'"sealed":{counts["sealed"]},"held":{counts["held"]},"refused":{counts["refused"]}}}\n')
+    else:
+        say(f"{counts.total()} visits: {counts['sealed']} sealed, {counts['held']} held, {counts['refused']} refused")
+    return 0 if counts.total() == counts["sealed"] else 1
+
+
+class _Bar:
+    """A progress bar on stderr, where that is a terminal; it counts bytes read, so the end is known."""
+
+    def __init__(self, name: str) -> None:
+        from pathlib import Path
+
+        self.is_shown = sys.stderr.isatty()
+        self.size = Path(name).stat().st_size if name != "-" and Path(name).is_file() else 0
+        self.read = 0
+
+    def watch(self, lines: Iterator[bytes]) -> Iterator[bytes]:
+        for line in lines:
+            self.read += len(line)
+            yield line
+
+    def told(self, done: int) -> None:
+        if self.is_shown:
+            part = self.read / self.size if self.size else 0
+            filled = int(part * 30)
+            sys.stderr.write(f"\r[{'#' * filled}{'.' * (30 - filled)}] {done:,} visits ")
+            sys.stderr.flush()
+
+    def clear(self) -> None:
+        if self.is_shown:
+            sys.stderr.write("\r" + " " * 60 + "\r")
+            sys.stderr.flush()

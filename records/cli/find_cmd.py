@@ -1,0 +1,134 @@
+"""Searching sealed records, and one record in full."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from records.cli.output import say, say_json, table, talk
+from records.cli.state import application, state_of
+
+if TYPE_CHECKING:
+    from records.services.ports import StoredRevision
+
+Text = Annotated[str | None, typer.Option()]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands."""
+    app.command("find")(find)
+    app.command("show")(show)
+
+
+def find(  # one option for each thing people ask by
+    context: typer.Context,
+    site: Annotated[str | None, typer.Option("--site", help="Site id or part of the address.")] = None,
+    customer: Annotated[str | None, typer.Option("--customer", help="Id or part of the name.")] = None,
+    product: Annotated[
+        str | None, typer.Option("--product", help="Id, part of the name, or registration number.")
+    ] = None,
+    active: Annotated[str | None, typer.Option("--active", help="Active ingredient.")] = None,
+    person: Annotated[str | None, typer.Option("--person", help="Who applied: id or part of the name.")] = None,
+    target: Annotated[str | None, typer.Option("--target", help="Weed.")] = None,
+    since: Annotated[str | None, typer.Option("--since", help="First day: 2026-05-01, 2026-05 or 2026.")] = None,
+    until: Annotated[str | None, typer.Option("--until", help="Last day.")] = None,
+    held: Annotated[bool, typer.Option("--held", help="What is held instead of what is sealed.")] = False,
+    deviation: Annotated[bool, typer.Option("--deviation", help="Only what was sealed as applied.")] = False,
+    incomplete: Annotated[bool, typer.Option("--incomplete", help="Only records with something missing.")] = False,
+    limit: Annotated[int | None, typer.Option("--limit", min=1, help="At most so many records.")] = None,
+) -> None:
+    """Find records; every condition given has to match.
+
+    Example: swathbook find --site "Lark Lane" --since 2026-05
+    """
+    from records.services.finding import find as find_records
+    from records.services.finding import read_day, short
+    from records.services.ports import Criteria
+
+    if held:
+        from records.cli.held_cmd import list_entries
+
+        list_entries(context)
+        return
+    criteria = Criteria(
+        site=site,
+        customer=customer,
+        product=product,
+        active=active,
+        person=person,
+        target=target,
+        since=read_day(since),
+        until=read_day(until, last=True),
+        deviation=deviation or None,
+        incomplete=incomplete or None,
+        limit=limit,
+    )
+    found = find_records(application(context).book(), criteria)
+    if state_of(context).json:
+        say_json({"schema": 1, "records": len(found), "applications": [line for r in found for line in short(r)]})
+        return
+    if not found:
+        say("nothing found")
+        return
+    _tell(found)
+    talk(f"{len(found)} records; swathbook show SERIAL tells all of one")
+
+
+def _tell(found: list[StoredRevision]) -> None:
+    from records.services.finding import short
+
+    rows = []
+    for revision in found:
+        for line in short(revision):
+            mark = "!" if line["deviation"] else "?" if line["incomplete"] else ""
+            rows.append(
+                [
+                    f"{line['serial']}{mark}",
+                    line["date"] or line["period"] or "-",
+                    line["site"] or line["customer"] or "-",
+                    line["product"],
+                    line["amount"] or "-",
+                    ", ".join(line["targets"]) or "-",
+                ]
+            )
+    table(["record", "date", "site", "product", "amount", "against"], rows, right=[4])
+    marks = {row[0][-1] for row in rows} & {"!", "?"}
+    if "!" in marks:
+        talk("! = sealed as applied, a deviation")
+    if "?" in marks:
+        talk("? = something is missing in the record")
+
+
+def show(
+    context: typer.Context, serial: Annotated[str, typer.Argument(metavar="SERIAL", help="Such as 2026-000041.")]
+) -> None:
+    """Show one record in full, with all its revisions.
+
+    Example: swathbook show 2026-000041
+    """
+    from records.cli.record_view import tell_record
+    from records.services.finding import revisions
+
+    found = revisions(application(context).book(), serial)
+    if state_of(context).json:
+        say_json(
+            {
+                "schema": 1,
+                "serial": found[0].serial,
+                "revisions": [
+                    {
+                        "revision": r.revision,
+                        "action": r.action,
+                        "sealed_at": r.sealed_at,
+                        "previous": r.previous,
+                        "seal": r.seal,
+                        "body": r.body,
+                    }
+                    for r in found
+                ],
+            }
+        )
+        return
+    for revision in found:
+        tell_record(revision)

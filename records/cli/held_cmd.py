@@ -1,0 +1,146 @@
+"""Held entries: list, show, correct, drop."""
+
+from __future__ import annotations
+
+import json
+from typing import Annotated
+
+import typer
+
+from records.cli.output import findings, say, say_json, table, talk
+from records.cli.state import application, read_input, state_of
+
+group = typer.Typer(
+    help="Refused visits, kept until they are corrected or dropped. Example: swathbook held correct H-000001 visit.json",
+    invoke_without_command=True,
+    rich_markup_mode=None,
+)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the group."""
+    app.add_typer(group, name="held")
+
+
+@group.callback()
+def held(context: typer.Context) -> None:
+    """List what is held."""
+    if context.invoked_subcommand is not None:
+        return
+    list_entries(context)
+
+
+@group.command("list")
+def list_entries(context: typer.Context) -> None:
+    """List what is held, oldest first. Example: swathbook held list."""
+    from records.services.holding import list_held
+
+    entries = list_held(application(context).book())
+    if state_of(context).json:
+        say_json(
+            {
+                "schema": 1,
+                "held": [
+                    {
+                        "held": e.number,
+                        "at": e.at.isoformat(),
+                        "ref": e.ref,
+                        "site": e.document.get("site"),
+                        "started": e.document.get("started"),
+                        "person": e.person,
+                        "findings": e.findings,
+                    }
+                    for e in entries
+                ],
+            }
+        )
+        return
+    if not entries:
+        say("nothing is held")
+        return
+    rows = [
+        [
+            e.number,
+            str(e.document.get("site") or "-"),
+            str(e.document.get("started") or "-")[:16],
+            e.person or "-",
+            ", ".join(dict.fromkeys(f["code"] for f in e.findings if f["severity"] != "note")),
+        ]
+        for e in entries
+    ]
+    table(["held", "site", "started", "person", "why"], rows)
+    talk("swathbook held show NUMBER tells more; held correct NUMBER FILE closes it again")
+
+
+@group.command("show")
+def show(context: typer.Context, number: Annotated[str, typer.Argument(metavar="NUMBER")]) -> None:
+    """Show one held entry: its findings and what was typed. Example: swathbook held show H-000001."""
+    from records.services.holding import show_held
+
+    entry = show_held(application(context).book(), number)
+    if state_of(context).json:
+        say_json(
+            {
+                "schema": 1,
+                "held": entry.number,
+                "state": entry.state,
+                "at": entry.at.isoformat(),
+                "changed_at": entry.changed_at.isoformat(),
+                "ref": entry.ref,
+                "serial": entry.serial,
+                "reason": entry.reason,
+                "findings": entry.findings,
+                "document": entry.document,
+            }
+        )
+        return
+    say(
+        f"{entry.number}: {entry.state}{f' as {entry.serial}' if entry.serial else ''} (since {entry.at:%Y-%m-%d %H:%M} UTC)"
+    )
+    if entry.reason:
+        say(f"  reason: {entry.reason}")
+    findings(entry.findings)
+    say("as typed:")
+    say(json.dumps(entry.document, ensure_ascii=False, indent=1))
+
+
+@group.command("correct")
+def correct(
+    context: typer.Context,
+    number: Annotated[str, typer.Argument(metavar="NUMBER")],
+    file: Annotated[
+        str | None, typer.Argument(metavar="[FILE|-]", help="The corrected visit; without it, as it stands.")
+    ] = None,
+    as_applied: Annotated[
+        str | None, typer.Option("--as-applied", metavar="REASON", help="Seal what really happened.")
+    ] = None,
+    signed_by: Annotated[
+        str | None, typer.Option("--signed-by", metavar="PERSON", help="Certified person who signs.")
+    ] = None,
+) -> int:
+    """Close a held entry again. Example: swathbook held correct H-000001 corrected.json."""
+    from records.cli.close_cmd import as_applied_of, tell
+    from records.services.closing.documents import read_document
+    from records.services.closing.service import close_held
+
+    run = application(context)
+    document = None if file is None else read_document(read_input(file), file)
+    outcome = close_held(run.book(), number, document, run.clock, as_applied_of(as_applied, signed_by))
+    return tell(outcome, as_json=state_of(context).json)
+
+
+@group.command("drop")
+def drop(
+    context: typer.Context,
+    number: Annotated[str, typer.Argument(metavar="NUMBER")],
+    reason: Annotated[str, typer.Option("--reason", help="Why this never was a visit.")],
+) -> None:
+    """Drop what never was a visit; text and reason stay. Example: swathbook held drop H-000001 --reason 'typed twice'."""
+    from records.services.holding import drop_held
+
+    run = application(context)
+    entry = drop_held(run.book(), number, reason, run.clock)
+    if state_of(context).json:
+        say_json({"schema": 1, "held": entry.number, "state": entry.state, "reason": entry.reason})
+    else:
+        say(f"{entry.number} dropped; its text and the reason stay in the book")

@@ -1,0 +1,161 @@
+"""One sealed revision as a page of text, readable at 80 columns."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from records.cli.output import findings, pairs, say, wrapped
+
+if TYPE_CHECKING:
+    from records.services.ports import StoredRevision
+
+
+def tell_record(revision: StoredRevision) -> None:
+    """Write a revision in full."""
+    body = revision.body
+    deviation = body["deviation"]
+    title = f"RECORD {revision.serial}" + (f", revision {revision.revision}" if revision.revision > 1 else "")
+    say(title + ("  ** DEVIATION: sealed as applied **" if deviation else ""))
+    if deviation:
+        signer = deviation["signed_by"]
+        licence = (signer["licence"] or {}).get("number", "")
+        say(wrapped(f"reason: {deviation['reason']}; signed by {signer['name']} (licence {licence})", "  "))
+    _head(body)
+    for number, treatment in enumerate(body["treatments"], 1):
+        _treatment(number, treatment)
+    if body["findings"]:
+        say("\nfindings at sealing")
+        findings(body["findings"])
+    say("\nseal")
+    packs = ", ".join(f"{pack['id']} {pack['version']}" for pack in body["packs"])
+    pairs(
+        [
+            ("sealed at", revision.sealed_at),
+            ("judged by", f"packs {packs}" if packs else None),
+            ("seal", revision.seal),
+            ("previous", revision.previous or "none: the first of the book"),
+        ]
+    )
+    say()
+
+
+def _person(person: dict[str, Any] | None) -> str | None:
+    if person is None:
+        return None
+    licence = person.get("licence")
+    if licence is None:
+        return f"{person['name']} (no licence on that day)"
+    return f"{person['name']} ({licence['kind']}, {licence['state']} {licence['number']}, valid to {licence['to']})"
+
+
+def _moment(moment: dict[str, str] | None) -> str:
+    return "not recorded" if moment is None else moment["local"].replace("T", " ")
+
+
+def _head(body: dict[str, Any]) -> None:
+    site, customer, business, weather = (
+        body["site"] or {},
+        body["customer"] or {},
+        body["business"] or {},
+        body["weather"],
+    )
+    place = ", ".join(
+        part
+        for part in (
+            site.get("address"),
+            site.get("city"),
+            f"{site.get('state') or ''} {site.get('zip') or ''}".strip(),
+        )
+        if part
+    )
+    late = f", {body['late_days']} days after the work" if body["late_days"] else ""
+    origin = body["origin"]
+    pairs(
+        [
+            ("firm", ", ".join(p for p in (business.get("name"), business.get("licence")) if p)),
+            ("customer", customer.get("name")),
+            ("site", place + (f" ({site['id']})" if site.get("id") else "")),
+            ("county", site.get("county")),
+            ("applied by", _person(body["applicator"]) or "not recorded"),
+            ("supervised", _person(body["supervisor"])),
+            ("period", body["period"] + " (a month's total, no day)" if body["date"] is None else None),
+            ("start", None if body["date"] is None else _moment(body["started"])),
+            ("end", None if body["date"] is None else _moment(body["finished"])),
+            ("weather", _weather(weather) if weather else "not recorded"),
+            ("entered", body["entered_at"] + late),
+            (
+                "origin",
+                f"imported from {origin['file']}, rows {', '.join(map(str, origin['rows']))}"
+                if origin["kind"] == "import"
+                else None,
+            ),
+            ("source", origin.get("source")),
+            ("follow-up", body["follow_up"]),
+            ("ref", body["ref"]),
+            ("remarks", body["remarks"]),
+        ]
+    )
+
+
+def _weather(weather: dict[str, Any]) -> str:
+    reasons = weather["not_measured"]
+
+    def part(name: str, words: str) -> str:
+        if weather[name]:
+            return f"{words} {weather[name]}"
+        return f"{words} not measured ({reasons[name]})" if name in reasons else f"{words} not recorded"
+
+    wind = part("wind_speed", "wind") + (
+        f" from {weather['wind_from']}" if weather["wind_from"] not in {None, "calm"} else ""
+    )
+    if weather["wind_from"] == "calm":
+        wind = "calm, 0 mph"
+    elif not weather["wind_from"]:
+        wind += ", " + part("wind_from", "direction")
+    extra = [f"humidity {weather['humidity']}"] if weather["humidity"] else []
+    if weather["measured_at"]:
+        extra.append(f"measured {_moment(weather['measured_at'])}")
+    if weather["source"]:
+        extra.append(f"by {weather['source']}" if weather["source"] == "meter" else weather["source"])
+    return "; ".join([wind, part("temperature", "temperature"), *extra])
+
+
+def _treatment(number: int, treatment: dict[str, Any]) -> None:
+    zones = [f"{z['id']} ({', '.join([z['kind'], *z['turf']])})" for z in treatment["zones"]]
+    say(f"\ntreatment {number}: {treatment['method'] or 'method not recorded'}")
+    source = {"derived": " (from rate and amount)", "estimated": " (ESTIMATE from spray and calibrated output)"}
+    area = f"{treatment['area']}{source.get(treatment['area_source'], '')}" if treatment["area"] else None
+    pairs(
+        [
+            ("where", ", ".join(zones) or treatment["site_kind"] or "not recorded"),
+            ("area", area or ("not measured" if treatment["extent"] else "not recorded")),
+            ("extent", treatment["extent"]),
+            ("against", ", ".join(treatment["targets"]) or "not recorded"),
+            ("equipment", (treatment["equipment"] or {}).get("name")),
+            ("spray", treatment["spray"]),
+        ]
+    )
+    for line in treatment["applications"]:
+        product, label = line["product"], line["label"] or {}
+        number_text = product["registration"] or product["exemption"] or f"{product['kind']}, no number"
+        flags = " RESTRICTED USE" if product["restricted_use"] else ""
+        say(wrapped(f"{product['name']} ({number_text}){flags}", "    ", "  > "))
+        actives = "; ".join(
+            f"{active['name']} {active['content']} {active['as']}"
+            + (f" = {weight['pounds']} lb" if weight["pounds"] else "")
+            for active, weight in zip(product["actives"], line["actives"], strict=False)
+        )
+        rates = "; ".join((label.get("use") or {}).get("rates", []))
+        pairs(
+            [
+                ("rate", line["rate"] or "not recorded"),
+                ("amount", line["amount"] or "not recorded"),
+                ("active", actives),
+                ("lot", line["lot"]),
+                ("mix", line["mix"]),
+                ("label", f"revision {label['revision']}" + (f"; allows {rates}" if rates else "") if label else None),
+                ("keep off", label.get("keep_off")),
+            ],
+            "    ",
+            12,
+        )

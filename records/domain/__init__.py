@@ -1,0 +1,1 @@
+"""What the trade knows: pure, frozen, unit-aware."""

@@ -1,0 +1,26 @@
+"""What was put where before: the sealed past, as ceilings and intervals need it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+
+from records.domain.quantities import Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class PastUse:
+    """One sealed application on one zone (latest revisions only), as ceilings and intervals need it."""
+
+    serial: str
+    day: date
+    treatment: int
+    zone: str
+    product: str
+    registration: str
+    method: str
+    amount: Quantity | None  # the whole application's amount
+    area: Fraction | None  # sq ft of the whole application
+    treated: Fraction | None  # sq ft of it in this zone
+    actives: tuple[tuple[str, str, Fraction | None], ...]  # name, basis, lb of the whole application

@@ -1,0 +1,61 @@
+"""Who pays, and where: customers, treated addresses and their measured parts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from records.domain.quantities import Quantity, Rate
+
+
+@dataclass(frozen=True, slots=True)
+class Customer:
+    """Who pays; may have several sites."""
+
+    id: str
+    name: str
+    address: str = ""
+    phone: str = ""
+    email: str = ""
+    language: str = "en"
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """A measured part of a site: turf with its species, an ornamental bed, hardscape ..."""
+
+    id: str
+    kind: str  # lower case, as labels list sites: "turf", "ornamental bed", "hardscape"
+    area: Quantity | None  # None: not measured yet
+    turf: tuple[str, ...] = ()  # species, lower case; several in a mixed lawn
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """A treated address."""
+
+    id: str
+    customer: str
+    address: str
+    city: str
+    county: str
+    state: str
+    zip: str
+    timezone: str  # "" = the firm's
+    zones: tuple[Zone, ...]
+    notes: str = ""
+
+    def zone(self, zone_id: str) -> Zone | None:
+        """Return the zone of that id, or None."""
+        return next((zone for zone in self.zones if zone.id == zone_id), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Equipment:
+    """What is sprayed or spread with; `output` is its calibrated output of spray per area."""
+
+    id: str
+    name: str
+    kind: str = ""
+    output: Rate | None = None
+    calibrated_on: str = ""

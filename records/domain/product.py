@@ -1,0 +1,161 @@
+"""What is bought, and what its label says."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from fractions import Fraction
+from typing import Generic, TypeVar
+
+from records.domain.quantities import Form, Per, Quantity, Rate
+
+
+T = TypeVar("T")
+
+
+class ProductKind(StrEnum):
+    """What the law takes a product for."""
+
+    PESTICIDE = "pesticide"
+    ADJUVANT = "adjuvant"
+    FERTILIZER = "fertilizer"
+    MINIMUM_RISK = "minimum-risk"  # exempt under FIFRA 25(b), 40 CFR 152.25(f)
+
+
+class Force(StrEnum):
+    """How a label line binds: a `must` line stops, a `should` line is a note."""
+
+    MUST = "must"
+    SHOULD = "should"
+
+
+@dataclass(frozen=True, slots=True)
+class Content:
+    """How much active a product holds: weight per volume, or per cent by weight.
+
+    `pounds_per_base` is lb of active per base unit of product: per fl oz when `per` is "gal" or "L", per lb when the
+    content is per cent by weight of a dry product. A liquid with only a per cent by weight needs its density.
+    """
+
+    text: str
+    pounds_per_base: Fraction | None
+
+
+@dataclass(frozen=True, slots=True)
+class Active:
+    """An active ingredient with its content, basis (`ai` or `ae`) and mode-of-action group."""
+
+    name: str  # lower case common name
+    content: Content
+    basis: str = "ai"
+    group: str = ""
+
+    def pounds(self, amount: Quantity) -> Fraction | None:
+        """Return the active in an amount of product, in lb; None where the content does not tell.
+
+        Args:
+            amount: undiluted product, in its own kind of unit.
+        """
+        per_base = self.content.pounds_per_base
+        return None if per_base is None or amount.unit == "oz" else amount.base * per_base
+
+
+@dataclass(frozen=True, slots=True)
+class PrintedRate:
+    """One basis as the label prints it; either end may be absent."""
+
+    low: Rate | None
+    high: Rate | None
+
+    @property
+    def per(self) -> Per:
+        """Return what the printed rate is related to."""
+        rate = self.high or self.low
+        assert rate is not None  # noqa: S101 - the reader refuses a line without either end
+        return rate.per
+
+
+@dataclass(frozen=True, slots=True)
+class LimitLine(Generic[T]):
+    """A limit of the label: the value, how it binds, and the words it is printed in."""
+
+    value: T
+    force: Force = Force.MUST
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """Over which days a yearly limit counts: `calendar year`, so many `months` or `days` back, or a `season`."""
+
+    kind: str
+    length: int = 0  # months or days
+    start: str = ""  # "MM-DD" of a season
+    end: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """The limits of a label or of one of its uses; None or empty where the label prints none."""
+
+    wind: LimitLine[Quantity] | None = None
+    temperature: LimitLine[Quantity] | None = None
+    interval_days: LimitLine[int] | None = None
+    applications: LimitLine[int] | None = None
+    per_year: LimitLine[tuple[Rate, ...]] | None = None  # product, every printed basis
+    active_per_year: tuple[tuple[str, LimitLine[Rate]], ...] = ()  # active name ("" = the only one), lb per area
+    window: Window = field(default_factory=lambda: Window("calendar year"))
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """One line of the label's directions: where, on what turf, how, against what, at which rates."""
+
+    site: str
+    method: tuple[str, ...]  # empty: any
+    targets: tuple[str, ...]  # empty: not restricted
+    rates: tuple[PrintedRate, ...]
+    turf: tuple[str, ...] = ()  # tolerant species; empty: any
+    sensitive: tuple[str, ...] = ()  # named as sensitive: asks
+    not_tolerant: tuple[str, ...] = ()  # named as not to be treated: stops
+    target_force: Force = Force.SHOULD  # MUST where the label forbids targets it does not name
+    minimum_force: Force = Force.SHOULD  # MUST where the label forbids less than its minimum
+    limits: Limits | None = None  # replaces the label's own limits line by line
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """One revision of a product's label."""
+
+    revision: str
+    uses: tuple[Use, ...]
+    limits: Limits
+    keep_off: str = ""
+    precautions: tuple[str, ...] = ()
+    first_aid: str = ""
+    results: str = ""
+    spanish: tuple[tuple[str, str], ...] = ()  # keep_off, precautions ... in the label's own Spanish, where printed
+
+
+@dataclass(frozen=True, slots=True)
+class Product:
+    """What is bought."""
+
+    id: str
+    name: str
+    kind: ProductKind
+    form: Form
+    registration: str = ""  # normalised; "" where none exists
+    exemption: str = ""
+    type: str = "herbicide"  # the word for notices
+    signal_word: str = ""
+    restricted_use: bool = False
+    actives: tuple[Active, ...] = ()
+    label: Label | None = None
+    version: int = 0  # catalogue version in the book; 0 = not loaded
+
+    @property
+    def is_pesticide(self) -> bool:
+        """Tell whether the law takes it for a pesticide (adjuvants and fertilizers are not, federally)."""
+        return self.kind in {ProductKind.PESTICIDE, ProductKind.MINIMUM_RISK}

@@ -1,0 +1,1 @@
+"""Page models drawn with ReportLab."""

@@ -1,0 +1,1 @@
+"""What is checked: pure functions over a visit, in one explicit table."""

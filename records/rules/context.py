@@ -1,0 +1,22 @@
+"""What a check may know besides the visit itself."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from fractions import Fraction
+
+from records.domain.history import PastUse
+from records.domain.product import Product
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """The present moment, the site's sealed past, and look-ups into the book."""
+
+    now: datetime  # aware, UTC
+    history: Sequence[PastUse] = ()
+    same_day: Sequence[tuple[str, str]] = ()  # serial and applicator of other visits here that day
+    product: Callable[[str], Product | None] = field(default=lambda _: None)
+    recent_rates: Callable[[str, str], Sequence[Fraction]] = field(default=lambda _product, _method: ())

@@ -1,0 +1,56 @@
+"""The table of checks, in the order findings are told; every one runs, whatever the others find."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from records.domain.findings import Finding
+from records.domain.visit import Visit
+from records.rules.ceiling_checks import check_ceilings
+from records.rules.context import Context
+from records.rules.label_checks import check_label, check_targets
+from records.rules.people_checks import check_category, check_licences, check_supervision
+from records.rules.plausibility import (
+    check_area,
+    check_groups,
+    check_late,
+    check_same_day,
+    check_times,
+    check_unlikely,
+)
+from records.rules.required import check_registration, check_required
+from records.rules.weather_checks import check_weather, check_weather_age
+
+Check = Callable[[Visit, Context], Iterable[Finding]]
+
+CHECKS: tuple[Check, ...] = (
+    check_required,
+    check_registration,
+    check_times,
+    check_licences,
+    check_supervision,
+    check_category,
+    check_label,
+    check_targets,
+    check_weather,
+    check_weather_age,
+    check_area,
+    check_ceilings,
+    check_unlikely,
+    check_same_day,
+    check_groups,
+    check_late,
+)
+
+
+def evaluate(visit: Visit, context: Context) -> list[Finding]:
+    """Run every check over a visit.
+
+    Args:
+        visit: as far as it could be understood; checks pass over what is absent, `missing` says that it is.
+        context: the moment, the site's past and look-ups.
+
+    Returns:
+        All findings, in the order of the table.
+    """
+    return [finding for check in CHECKS for finding in check(visit, context)]

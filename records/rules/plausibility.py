@@ -1,0 +1,164 @@
+"""Times that cannot be, areas larger than the ground, amounts unlike the firm's own, and what else is worth asking."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, timedelta
+from fractions import Fraction
+
+from records.domain.findings import Code, Finding, Severity
+from records.domain.quantities import Quantity, format_number
+from records.domain.unlikely import unlikely
+from records.domain.visit import AreaSource, Line, Treatment, Visit
+from records.rules.context import Context
+from records.rules.label_checks import lines
+
+CLOCK_SLACK = timedelta(minutes=5)  # two clocks seldom agree to the minute
+LONGEST_VISIT = timedelta(hours=16)
+REPEATS = 3  # resistance management in turf asks to rotate; a third time in a row is worth a note
+
+
+def check_times(visit: Visit, context: Context) -> Iterator[Finding]:
+    """Say where the times contradict each other or the calendar."""
+    started, finished, now = visit.started, visit.finished, context.now
+    for name, moment in (("started", started), ("finished", finished)):
+        if moment is not None and moment.astimezone(UTC) > now + CLOCK_SLACK:
+            local = now.astimezone(moment.tzinfo)
+            message = f"{moment:%Y-%m-%d %H:%M} lies in the future; it is {local:%Y-%m-%d %H:%M} at the site now"
+            yield Finding(
+                Code.FUTURE_DATE, Severity.STOP, name, message, f"{local:%Y-%m-%dT%H:%M}", f"{moment:%Y-%m-%dT%H:%M}"
+            )
+    if started is None or finished is None:
+        return
+    if finished < started:
+        message = (
+            f"the end {finished:%Y-%m-%d %H:%M} lies before the start {started:%Y-%m-%d %H:%M}; correct one of them"
+        )
+        yield Finding(Code.CLOCK_ORDER, Severity.STOP, "finished", message, f"{started:%H:%M}", f"{finished:%H:%M}")
+    elif finished - started > LONGEST_VISIT:
+        message = f"the visit would have lasted from {started:%Y-%m-%d %H:%M} to {finished:%Y-%m-%d %H:%M}; each day is its own record"
+        yield Finding(Code.CLOCK_ORDER, Severity.STOP, "finished", message, "16 hours", str(finished - started))
+
+
+def check_late(visit: Visit, context: Context) -> Iterator[Finding]:
+    """Note that the record was finished after the day of the work; it is kept as late, never back-dated."""
+    days = late_days(visit, context)
+    if days > 0:
+        message = f"entered {days} day{'s' if days > 1 else ''} after the work; the record shows when it was entered"
+        yield Finding(
+            Code.LATE, Severity.NOTE, "finished", message, "the same day", f"{days} days", "Wis. Adm. Code ATCP 29.21"
+        )
+
+
+def late_days(visit: Visit, context: Context) -> int:
+    """Return how many local days passed between the end of the work and the entry."""
+    moment = visit.finished or visit.started
+    if moment is None:
+        return 0
+    return max((context.now.astimezone(moment.tzinfo).date() - moment.date()).days, 0)
+
+
+def check_area(visit: Visit, _context: Context) -> Iterator[Finding]:
+    """Ask when more ground is said to be treated than was measured."""
+    for treatment in visit.treatments:
+        measured, area = treatment.zone_area, treatment.area
+        if measured is None or area is None or area.base - area.base_half <= measured:
+            continue
+        names = ", ".join(zone.id for zone in treatment.zones)
+        whole = f"{format_number(measured, 1)} sq ft"
+        message = f"{_both(area)} treated, but {names} measures {whole}; correct the area or measure the zone again"
+        yield Finding(
+            Code.AREA_OVER_ZONE, Severity.ASK, f"{treatment.at}.area", message, whole, str(area), "zone measurements"
+        )
+
+
+def _both(area: Quantity) -> str:
+    """Write an area in square feet and acres: a slip between the two is seen at once."""
+    return f"{format_number(area.base, 1)} sq ft ({format_number(area.to('acre'), 3)} acre)"
+
+
+def check_unlikely(visit: Visit, context: Context) -> Iterator[Finding]:
+    """Ask when the rate is far from the firm's own for that product and method."""
+    for treatment, line in lines(visit):
+        rate = rate_per_area(line, treatment)
+        if rate is None:
+            continue
+        verdict = unlikely(rate, context.recent_rates(line.product.id, treatment.method))
+        if verdict is None:
+            continue
+        times = format_number(verdict.ratio if verdict.ratio >= 1 else 1 / verdict.ratio, 1)
+        more = "more" if verdict.ratio >= 1 else "less"
+        message = (
+            f"{line.product.name}: {line.amount} here is {times} times {more} per area than usual "
+            f"(median of your last {verdict.count}); look at the decimal point, the unit and the area"
+        )
+        place = f"{line.at}.amount" if line.rate is None else f"{line.at}.rate"
+        yield Finding(
+            Code.UNLIKELY_AMOUNT,
+            Severity.ASK,
+            place,
+            message,
+            "5 times the median",
+            f"{times} times",
+            "the book's own history",
+        )
+
+
+def rate_per_area(line: Line, treatment: Treatment) -> Fraction | None:
+    """Return the amount per sq ft in base units; None where it does not follow."""
+    if line.amount is None or line.amount.unit == "oz" or treatment.area is None or not treatment.area.base:
+        return None
+    if treatment.area_source is AreaSource.DESCRIBED or not line.amount.base:
+        return None
+    return line.amount.base / treatment.area.base
+
+
+def check_same_day(visit: Visit, context: Context) -> Iterator[Finding]:
+    """Ask when the site already has a record of that day: a second visit, or the first one entered twice."""
+    if context.same_day:
+        told = ", ".join(f"{serial} by {name or 'someone'}" for serial, name in context.same_day)
+        message = f"this site already has a record of that day: {told}; confirm if this is another visit"
+        yield Finding(Code.SAME_DAY, Severity.ASK, "started", message, "", told, "the book")
+
+
+def check_groups(visit: Visit, context: Context) -> Iterator[Finding]:
+    """Note the third treatment in a row of a zone with one mode of action."""
+    day = visit.day
+    if day is None:
+        return
+    told: set[tuple[str, str]] = set()
+    for treatment, line in lines(visit):
+        for group in sorted({active.group for active in line.product.actives if active.group}):
+            for zone in treatment.zones:
+                if (group, zone.id) in told:
+                    continue
+                run = _run(group, zone.id, visit, context)
+                if run >= REPEATS - 1:
+                    told.add((group, zone.id))
+                    message = f"group {group} on {zone.id} for the {run + 1}. time in a row; rotate groups to keep weeds from becoming resistant"
+                    yield Finding(
+                        Code.GROUP_REPEAT,
+                        Severity.NOTE,
+                        line.at,
+                        message,
+                        "",
+                        f"{run + 1} in a row",
+                        "common practice (HRAC groups)",
+                    )
+
+
+def _run(group: str, zone: str, visit: Visit, context: Context) -> int:
+    """Count how many of the zone's last visits in a row used a group."""
+    groups_of: dict[str, set[str]] = {}
+    for use in context.history:
+        if use.zone != zone or visit.day is None or use.day > visit.day:
+            continue
+        product = context.product(use.product)
+        if product is not None and product.is_pesticide:
+            groups_of.setdefault(use.serial, set()).update(active.group for active in product.actives)
+    run = 0
+    for groups in reversed(groups_of.values()):
+        if group not in groups:
+            break
+        run += 1
+    return run

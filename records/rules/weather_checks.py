@@ -1,0 +1,88 @@
+"""Wind and heat against the label lines, and how old the reading is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+from fractions import Fraction
+
+from records.domain.findings import Code, Finding, Severity
+from records.domain.product import Force, LimitLine, Product
+from records.domain.quantities import Quantity, exceeds
+from records.domain.visit import Visit
+from records.rules.context import Context
+from records.rules.label_checks import lines, uses_for
+from records.rules.label_match import limits_of, source_of
+from records.units import factor
+
+STALE = timedelta(minutes=60)  # common practice: weather older than an hour is measured again
+
+
+def check_weather(visit: Visit, _context: Context) -> Iterator[Finding]:
+    """Say where wind or temperature was over a label line; at the line itself is within it."""
+    told: set[tuple[str, str]] = set()
+    for treatment, line in lines(visit):
+        label = line.product.label
+        if label is None:
+            continue
+        limits = limits_of(label, next(iter(uses_for(line, treatment)), None))
+        for code, limit, value, name, words in (
+            (Code.OVER_WIND, limits.wind, visit.weather.wind_speed, "wind_speed", "wind"),
+            (Code.OVER_TEMPERATURE, limits.temperature, visit.weather.temperature, "temperature", "temperature"),
+        ):
+            if limit is None or (code, line.product.id) in told:
+                continue
+            told.add((code, line.product.id))
+            yield from _judge(code, line.product, limit, value, f"weather.{name}", words, visit)
+
+
+def _judge(
+    code: Code, product: Product, limit: LimitLine[Quantity], value: Quantity | None, at: str, words: str, visit: Visit
+) -> Iterator[Finding]:
+    if value is None:
+        if dict(visit.weather.not_measured).get(at.partition(".")[2]):
+            message = f"{product.name} has a {words} limit of {limit.value}, and the {words} was not measured"
+            yield Finding(Code.NOT_CHECKABLE, Severity.ASK, at, message, str(limit.value), "", source_of(product))
+        return
+    high, top = value.to(limit.value.unit), limit.value.value
+    if not exceeds(high - _half(value, limit.value.unit), high, top):
+        return
+    must = limit.force is Force.MUST
+    quoted = f": {limit.text}" if limit.text else ""
+    message = f"{product.name}: {words} {value} is over the label's {limit.value}{quoted}"
+    yield Finding(
+        code, Severity.STOP if must else Severity.NOTE, at, message, str(limit.value), str(value), source_of(product)
+    )
+
+
+def _half(value: Quantity, unit: str) -> Fraction:
+    """Return the half-width of a reading in another unit; a span of degrees has no offset."""
+    if value.unit in {"degF", "degC"}:
+        return value.half * {"degC": 9, "degF": 5}[value.unit] / {"degC": 9, "degF": 5}[unit]
+    return value.half * factor(value.unit) / factor(unit)
+
+
+def check_weather_age(visit: Visit, _context: Context) -> Iterator[Finding]:
+    """Ask again when the weather was measured more than an hour before the start, or after the end."""
+    measured, started = visit.weather.measured_at, visit.started
+    if measured is None or started is None:
+        return
+    age = started - measured
+    late = visit.finished is not None and measured - visit.finished > STALE
+    if age <= STALE and not late:
+        return
+    minutes = (
+        abs(int(age.total_seconds() // 60))
+        if not late
+        else int((measured - (visit.finished or started)).total_seconds() // 60)
+    )
+    when = f"{minutes} minutes {'after the end' if late else 'before the start'}"
+    yield Finding(
+        Code.WEATHER_AGED,
+        Severity.ASK,
+        "weather.measured_at",
+        f"the weather was measured {when}; measure again at the site, or confirm that it still stood",
+        limit="60 minutes",
+        found=f"{minutes} minutes",
+        source="common practice",
+    )

@@ -1,0 +1,240 @@
+"""Rate, area and amount of a treatment: any two give the third, all three have to agree within their readings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import partial
+
+from records.domain.findings import Code
+from records.domain.mixing import Mix, share
+from records.domain.product import Product
+from records.domain.quantities import Per, Quantity, Rate, format_number, parse_amount, parse_rate
+from records.domain.visit import AreaSource, Evidence, Line, Treatment
+from records.services.closing.entry import Reader, shown
+from records.services.directory import Directory
+from records.units import factor
+
+_SMALLER = {"gal": "fl oz", "qt": "fl oz", "pt": "fl oz", "cup": "fl oz", "L": "mL", "kg": "g"}
+
+
+@dataclass(frozen=True, slots=True)
+class TypedLine:
+    """A product line as typed, its product looked up; or a mix's share, its amount worked out."""
+
+    at: str
+    product: Product
+    rate: object
+    amount: object
+    lot: str
+    targets: tuple[str, ...]
+    mix: str = ""
+    shared: Quantity | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Read:
+    typed: TypedLine
+    rate: Rate | None
+    amount: Quantity | None
+
+
+def work_out(treatment: Treatment, typed: list[TypedLine], reader: Reader) -> Treatment:
+    """Complete a treatment: its area where it follows, and for each product amount and evidence.
+
+    Args:
+        treatment: area as typed, no lines yet.
+        typed: the product lines.
+        reader: takes the findings.
+    """
+    read = [_read(line, reader) for line in typed]
+    treatment = _area(treatment, read)
+    return replace(treatment, lines=tuple(_line(treatment, line, reader) for line in read))
+
+
+def _read(line: TypedLine, reader: Reader) -> _Read:
+    form = line.product.form
+    rate = reader.quantity(partial(parse_rate, form=form), line.rate, f"{line.at}.rate")
+    amount = line.shared or reader.quantity(partial(parse_amount, form=form), line.amount, f"{line.at}.amount")
+    return _Read(line, rate, amount)
+
+
+def _area(treatment: Treatment, read: list[_Read]) -> Treatment:
+    if treatment.area is not None:
+        return replace(treatment, area_source=AreaSource.ENTERED)
+    for line in read:
+        rate, amount = line.rate, line.amount
+        if rate is not None and amount is not None and rate.per is Per.AREA and rate.base and rate.kind is amount.kind:
+            area = amount.base / rate.base
+            half = (amount.base + amount.base_half) / max(rate.base - rate.base_half, rate.base / 2) - area
+            return replace(treatment, area=Quantity(area, "sq ft", half), area_source=AreaSource.DERIVED)
+    output = treatment.equipment.output if treatment.equipment else None
+    if output is not None and output.base and treatment.spray is not None and treatment.spray.value:
+        area = treatment.spray.base / output.base
+        return replace(treatment, area=Quantity(area, "sq ft"), area_source=AreaSource.ESTIMATED)
+    return replace(treatment, area_source=AreaSource.DESCRIBED if treatment.extent else None)
+
+
+def _line(treatment: Treatment, read: _Read, reader: Reader) -> Line:
+    rate, amount, typed = read.rate, read.amount, read.typed
+    implied = _implied(treatment, rate)
+    if implied is not None and amount is not None and implied.kind is amount.kind and not _agree(implied, amount):
+        reader.stop(
+            Code.DISAGREE,
+            f"{typed.at}.amount",
+            f"{rate} over {_over(treatment, rate)} makes {convenient(implied)}, not {amount}{_slip(implied, amount)}; "
+            "correct the one that is wrong",
+            str(amount),
+        )
+    final = amount if amount is not None else implied
+    return Line(
+        at=typed.at,
+        product=typed.product,
+        rate=rate,
+        amount=None if final is None else (final if amount is not None and not typed.shared else convenient(final)),
+        is_amount_typed=amount is not None,
+        targets=typed.targets,
+        lot=typed.lot,
+        mix=typed.mix,
+        per_area=tuple(_per_area(treatment, typed, rate, amount)),
+        per_spray=tuple(_per_spray(treatment, typed, rate, amount)),
+    )
+
+
+def _over(treatment: Treatment, rate: Rate | None) -> str:
+    over = treatment.area if rate is not None and rate.per is Per.AREA else treatment.spray
+    return str(over)
+
+
+def _implied(treatment: Treatment, rate: Rate | None) -> Quantity | None:
+    if rate is None:
+        return None
+    over = treatment.area if rate.per is Per.AREA else treatment.spray
+    if over is None or (rate.per is Per.AREA and treatment.area_source is AreaSource.DESCRIBED):
+        return None
+    if rate.unit == "oz":
+        return Quantity(rate.value * over.base / (rate.base and factor("sq ft")), "oz")
+    return rate.amount(over)
+
+
+def _agree(implied: Quantity, amount: Quantity) -> bool:
+    distance = abs(implied.base - amount.base)
+    return distance <= implied.base_half + amount.base_half
+
+
+def _slip(implied: Quantity, amount: Quantity) -> str:
+    if not implied.base or not amount.base:
+        return ""
+    ratio = amount.base / implied.base
+    for size, words in ((Fraction(10), "ten"), (Fraction(100), "a hundred")):
+        if abs(ratio / size - 1) < Fraction(1, 10):
+            return f" ({words} times as much: a slipped decimal point?)"
+        if abs(ratio * size - 1) < Fraction(1, 10):
+            return f" ({words} times too little: a slipped decimal point?)"
+    return ""
+
+
+def convenient(amount: Quantity) -> Quantity:
+    """Return a worked-out amount in a smaller unit where the larger one would give a small fraction."""
+    smaller = _SMALLER.get(amount.unit)
+    if smaller is None or amount.value >= 1 or not amount.value:
+        return amount
+    scale = factor(amount.unit) / factor(smaller)
+    return Quantity(amount.value * scale, smaller, amount.half * scale)
+
+
+def _per_area(treatment: Treatment, typed: TypedLine, rate: Rate | None, amount: Quantity | None) -> list[Evidence]:
+    """Say how much went on each square foot, by every written statement that tells."""
+    found = []
+    if rate is not None and rate.per is Per.AREA and rate.unit != "oz":
+        found.append(Evidence(rate.base, rate.base - rate.base_half, f"{typed.at}.rate", str(rate)))
+    area = None if treatment.area is None else treatment.area.base
+    if not area:
+        return found
+    if amount is not None and amount.unit != "oz" and treatment.area_source is not AreaSource.DERIVED:
+        low = max(amount.base - amount.base_half, Fraction(0))
+        place = f"{typed.at}.amount" if not typed.shared else typed.at
+        found.append(Evidence(amount.base / area, low / area, place, f"{amount} over {treatment.area}"))
+    if rate is not None and rate.per is Per.SPRAY and amount is None and treatment.spray is not None:
+        whole = rate.base * treatment.spray.base
+        low = (rate.base - rate.base_half) * treatment.spray.base
+        found.append(
+            Evidence(whole / area, low / area, f"{typed.at}.rate", f"{rate} in {treatment.spray} over {treatment.area}")
+        )
+    return found
+
+
+def _per_spray(treatment: Treatment, typed: TypedLine, rate: Rate | None, amount: Quantity | None) -> list[Evidence]:
+    """Say how much was in each fluid ounce of finished spray."""
+    found = []
+    if rate is not None and rate.per is Per.SPRAY and rate.unit != "oz":
+        found.append(Evidence(rate.base, rate.base - rate.base_half, f"{typed.at}.rate", str(rate)))
+    if amount is not None and amount.unit != "oz" and treatment.spray is not None and treatment.spray.value:
+        spray = treatment.spray.base
+        low = max(amount.base - amount.base_half, Fraction(0))
+        found.append(Evidence(amount.base / spray, low / spray, f"{typed.at}.amount", f"{amount} in {treatment.spray}"))
+    return found
+
+
+def lines_of_mix(
+    mix: Mix, spray: Quantity | None, at: str, targets: tuple[str, ...], directory: Directory, reader: Reader
+) -> list[TypedLine]:
+    """Return each product's share of a load: product in the mix x spray used here / spray made.
+
+    Source of the rule: 6 NYCRR 325.25 reporting help and N.J.A.C. 7:30-7.3, which ask for exactly this share.
+    """
+    if spray is None:
+        reader.stop(
+            Code.MISSING,
+            f"{at}.spray",
+            f"how much of mix {mix.id} was sprayed here is missing; write the spray, such as 8.4 gal",
+        )
+        return []
+    if spray.base > mix.water.base:
+        reader.stop(
+            Code.DISAGREE,
+            f"{at}.spray",
+            f"{spray} was sprayed here, but mix {mix.id} made only {mix.water}",
+            str(spray),
+        )
+        return []
+    lines = []
+    for index, part in enumerate(mix.products):
+        product = directory.product(part.product)
+        place = f"{at}.products[{index}]"
+        if product is None:
+            reader.stop(
+                Code.PRODUCT_UNKNOWN,
+                f"{at}.mix",
+                f"mix {mix.id} holds {shown(part.product)}, which is not in the catalogue",
+            )
+            continue
+        whole = reader.quantity(partial(parse_amount, form=product.form), part.amount, f"{at}.mix")
+        if whole is None:
+            continue
+        lines.append(
+            TypedLine(
+                at=place,
+                product=product,
+                rate=None,
+                amount=None,
+                lot=part.lot,
+                targets=targets,
+                mix=mix.id,
+                shared=convenient(share(whole, spray, mix.water)),
+            )
+        )
+    return lines
+
+
+def derived_rate(line: Line, treatment: Treatment) -> str | None:
+    """Return the rate for the record: as typed, else from amount and area, else from amount and spray."""
+    if line.rate is not None:
+        return str(line.rate)
+    if line.amount is None:
+        return None
+    if treatment.area is not None and treatment.area.base:
+        return f"{format_number(line.amount.value / treatment.area.base * 1000)} {line.amount.unit}/1000 sq ft"
+    if treatment.spray is not None and treatment.spray.base:
+        return f"{format_number(line.amount.value / treatment.spray.to('gal'))} {line.amount.unit}/gal"
+    return None

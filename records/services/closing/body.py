@@ -1,0 +1,282 @@
+"""Composes the sealed body of a visit: every fact frozen as it was at closing, in text, without a float."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from fractions import Fraction
+from typing import Any
+
+from records.domain.findings import Code, Finding
+from records.domain.people import Business, Licence, Person
+from records.domain.place import Customer, Zone
+from records.domain.product import Product, Use
+from records.domain.quantities import Quantity, format_number, to_decimal
+from records.domain.visit import Line, Treatment, Visit
+from records.rules.label_checks import uses_for
+from records.rules.people_checks import licence_on
+from records.rules.required import PACK
+from records.services.closing.amounts import derived_rate
+from records.services.closing.reading import local_text
+from records.services.ports import Json
+from records.units import Kind
+
+SCHEMA = 1
+STEP = 9  # decimals kept: amounts are exact whole numbers of billionths in the tables
+
+
+def instant_text(moment: datetime) -> str:
+    """Return an instant as UTC text with microseconds."""
+    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+
+
+def quantity_text(quantity: Quantity | None) -> str | None:
+    """Return an amount for the record: the number as typed where it is plain decimal, else rounded to nine decimals."""
+    if quantity is None:
+        return None
+    number = quantity.number
+    if not number or "/" in number or len(number.partition(".")[2]) > STEP:
+        number = format_number(quantity.value)
+    return f"{number} {quantity.unit}"
+
+
+def square_feet(value: Fraction | None) -> str | None:
+    """Return an area for the record, in sq ft."""
+    return None if value is None else f"{to_decimal(value, 6)} sq ft"
+
+
+def licence_body(licence: Licence | None) -> Json | None:
+    """Return a licence as frozen in a record."""
+    if licence is None:
+        return None
+    return {
+        "number": licence.number,
+        "state": licence.state,
+        "kind": licence.kind.value,
+        "categories": list(licence.categories),
+        "from": licence.first_day.isoformat(),
+        "to": licence.last_day.isoformat(),
+    }
+
+
+def person_body(person: Person | None, visit: Visit, version: int) -> Json | None:
+    """Return a person as frozen in a record, with the licence valid on the day."""
+    if person is None:
+        return None
+    licence = None
+    if visit.day is not None and visit.site is not None:
+        licence = licence_on(person, visit.day, visit.site.state)
+    return {"id": person.id, "name": person.name, "licence": licence_body(licence), "version": version}
+
+
+def business_body(business: Business, version: int) -> Json:
+    """Return the firm as frozen in a record."""
+    return {
+        "name": business.name,
+        "address": business.address,
+        "phone": business.phone,
+        "licence": business.licence,
+        "state": business.state,
+        "timezone": business.timezone,
+        "version": version,
+    }
+
+
+def _customer(customer: Customer | None, version: int) -> Json | None:
+    if customer is None:
+        return None
+    return {
+        "id": customer.id,
+        "name": customer.name,
+        "address": customer.address,
+        "phone": customer.phone,
+        "email": customer.email,
+        "language": customer.language,
+        "version": version,
+    }
+
+
+def _site(visit: Visit) -> Json | None:
+    site = visit.site
+    if site is None:
+        return None
+    return {
+        "id": site.id,
+        "address": site.address,
+        "city": site.city,
+        "county": site.county,
+        "state": site.state,
+        "zip": site.zip,
+        "version": visit.versions["site"],
+    }
+
+
+def _weather(visit: Visit) -> Json:
+    weather = visit.weather
+    return {
+        "wind_speed": None if weather.wind_speed is None else str(weather.wind_speed),
+        "wind_from": weather.wind_from,
+        "temperature": None if weather.temperature is None else str(weather.temperature),
+        "humidity": weather.humidity,
+        "measured_at": local_text(weather.measured_at),
+        "source": weather.source,
+        "not_measured": dict(weather.not_measured),
+    }
+
+
+def _zone(zone: Zone, treatment: Treatment) -> Json:
+    return {
+        "id": zone.id,
+        "kind": zone.kind,
+        "turf": list(zone.turf),
+        "area": None if zone.area is None else square_feet(zone.area.base),
+        "treated": square_feet(treatment.treated(zone)),
+    }
+
+
+def product_body(product: Product) -> Json:
+    """Return a product as frozen in a record."""
+    return {
+        "id": product.id,
+        "version": product.version,
+        "name": product.name,
+        "registration": product.registration,
+        "exemption": product.exemption,
+        "kind": product.kind.value,
+        "type": product.type,
+        "form": product.form.value,
+        "signal_word": product.signal_word,
+        "restricted_use": product.restricted_use,
+        "actives": [
+            {"name": active.name, "content": active.content.text, "as": active.basis, "group": active.group}
+            for active in product.actives
+        ],
+    }
+
+
+def _use(use: Use) -> Json:
+    rates = []
+    for printed in use.rates:
+        if printed.low is not None and printed.high is not None and printed.low.unit_text == printed.high.unit_text:
+            rates.append(f"{str(printed.low).partition(' ')[0]} to {printed.high}")
+        else:
+            rates.append(" to ".join(str(end) for end in (printed.low, printed.high) if end is not None))
+    return {"site": use.site, "method": list(use.method), "targets": list(use.targets), "rates": rates}
+
+
+def label_body(line: Line, treatment: Treatment) -> Json | None:
+    """Return the label revision a line was judged by, with the wording the customer is owed."""
+    label = line.product.label
+    if label is None:
+        return None
+    use = next(iter(uses_for(line, treatment)), None)
+    spanish: dict[str, Any] = {}
+    for key, text in label.spanish:
+        spanish.setdefault(key, []).append(text)
+    return {
+        "revision": label.revision,
+        "keep_off": label.keep_off,
+        "precautions": list(label.precautions),
+        "first_aid": label.first_aid,
+        "results": label.results,
+        "spanish": {key: texts if key == "precautions" else texts[0] for key, texts in spanish.items()},
+        "use": None if use is None else _use(use),
+    }
+
+
+def _application(line: Line, treatment: Treatment) -> Json:
+    amount = line.amount
+    actives = []
+    for active in line.product.actives:
+        pounds = None if amount is None or amount.kind not in {Kind.VOLUME, Kind.WEIGHT} else active.pounds(amount)
+        kept = None if pounds is None else str(to_decimal(pounds, STEP))
+        actives.append({"name": active.name, "as": active.basis, "pounds": kept})
+    return {
+        "product": product_body(line.product),
+        "label": label_body(line, treatment),
+        "mix": line.mix or None,
+        "lot": line.lot or None,
+        "rate": derived_rate(line, treatment),
+        "amount": quantity_text(amount),
+        "area": None if treatment.area is None else square_feet(treatment.area.base),
+        "targets": list(line.targets),
+        "actives": actives,
+    }
+
+
+def _treatment(treatment: Treatment) -> Json:
+    equipment = treatment.equipment
+    return {
+        "zones": [_zone(zone, treatment) for zone in treatment.zones],
+        "site_kind": treatment.zones[0].kind if treatment.zones else "",
+        "method": treatment.method or None,
+        "targets": list(treatment.targets),
+        "equipment": None if equipment is None else {"id": equipment.id, "name": equipment.name},
+        "spray": quantity_text(treatment.spray),
+        "area": None if treatment.area is None else square_feet(treatment.area.base),
+        "area_source": None if treatment.area_source is None else treatment.area_source.value,
+        "extent": treatment.extent or None,
+        "applications": [_application(line, treatment) for line in treatment.lines],
+    }
+
+
+def compose(
+    visit: Visit,
+    document: Json,
+    digest: str,
+    findings: list[Finding],
+    now: datetime,
+    *,
+    late_days: int,
+    deviation: Json | None = None,
+) -> Json:
+    """Compose the body to seal.
+
+    Args:
+        visit: as read and checked; it has a day.
+        document: the entry as typed.
+        digest: of the entry.
+        findings: all that were found.
+        now: the moment of entry, kept apart from the moment of application.
+        late_days: local days between work and entry.
+        deviation: reason and signer where a limit was broken and it is sealed as applied.
+
+    Raises:
+        ValueError: the visit has no day; `missing` stops such an entry before.
+    """
+    day = visit.day
+    if day is None:
+        raise ValueError("a visit without a day cannot be sealed")  # noqa: EM101, TRY003 - unreachable by users
+    versions = visit.versions
+    return {
+        "schema": SCHEMA,
+        "kind": "visit",
+        "ref": visit.ref,
+        "document_digest": digest,
+        "origin": {"kind": "entered"},
+        "business": business_body(visit.business, versions["business"]),
+        "customer": _customer(visit.customer, versions.get("customer", 0)),
+        "site": _site(visit),
+        "timezone": visit.timezone,
+        "date": day.isoformat(),
+        "period": day.isoformat()[:7],
+        "started": local_text(visit.started),
+        "finished": local_text(visit.finished),
+        "entered_at": instant_text(now),
+        "late_days": late_days,
+        "applicator": person_body(visit.applicator, visit, versions.get("applicator", 0)),
+        "supervisor": person_body(visit.supervisor, visit, versions.get("supervisor", 0)),
+        "weather": _weather(visit),
+        "treatments": [_treatment(treatment) for treatment in visit.treatments],
+        "follow_up": None if visit.follow_up is None else visit.follow_up.isoformat(),
+        "confirmed": sorted(visit.confirmed),
+        "remarks": visit.remarks,
+        "findings": [finding.document() for finding in findings],
+        "deviation": deviation,
+        "packs": [PACK],
+        "document": document,
+    }
+
+
+def is_incomplete(findings: list[Finding]) -> bool:
+    """Tell whether a record was sealed with something missing."""
+    return any(finding.code is Code.MISSING for finding in findings)

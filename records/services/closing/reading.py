@@ -1,0 +1,339 @@
+"""Reads an entry document into a `Visit`: names looked up, texts read, nothing filled in silently."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from records.domain.findings import Code
+from records.domain.people import Person
+from records.domain.place import Customer, Equipment, Site, Zone
+from records.domain.product import Product
+from records.domain.quantities import parse_area, parse_speed, parse_temperature, parse_volume
+from records.domain.registration import RegistrationError, read_registration
+from records.domain.visit import Treatment, Visit, Weather
+from records.domain.weather import parse_direction, plausible_temperature, plausible_wind
+from records.errors import InputError
+from records.services.closing.amounts import TypedLine, lines_of_mix, work_out
+from records.services.closing.entry import MAX_REMARKS, Reader, nearest, shown
+from records.services.directory import Directory
+
+VISIT_KEYS = (
+    "ref",
+    "site",
+    "applicator",
+    "supervisor",
+    "started",
+    "finished",
+    "weather",
+    "treatments",
+    "confirmed",
+    "remarks",
+    "follow_up",
+)
+WEATHER_KEYS = ("wind_speed", "wind_from", "temperature", "humidity", "measured_at", "source", "not_measured")
+TREATMENT_KEYS = (
+    "zones",
+    "method",
+    "area",
+    "extent",
+    "targets",
+    "equipment",
+    "spray",
+    "products",
+    "mix",
+)
+PRODUCT_KEYS = ("product", "rate", "amount", "lot", "targets")
+METHODS = ("broadcast", "spot", "band", "perimeter", "edging", "injection", "drench")
+MEASURED = ("wind_speed", "wind_from", "temperature")
+
+
+def read_visit(document: dict[str, Any], directory: Directory) -> tuple[Visit, Reader]:
+    """Read an entry document.
+
+    Args:
+        document: as typed, a JSON object.
+        directory: the book's catalogue.
+
+    Returns:
+        The visit as far as it could be understood, and the reader with everything that was found on the way.
+
+    Raises:
+        InputError: the book has no firm yet, so no time can be placed.
+    """
+    found = directory.business()
+    if found is None:
+        raise InputError(
+            "the book has no firm yet", "Load a document with a [business] table first: swathbook load FILE"
+        )
+    business, business_version = found
+    reader = Reader()
+    reader.group(document, "", VISIT_KEYS, "a visit")
+    versions = {"business": business_version}
+    site, customer = _site(document, directory, reader, versions)
+    zone = ZoneInfo((site.timezone if site else "") or business.timezone)
+    return (
+        Visit(
+            ref=reader.text(document.get("ref"), "ref", "the reference") or None,
+            business=business,
+            site=site,
+            customer=customer,
+            timezone=zone.key,
+            applicator=_person(document, "applicator", directory, reader, versions),
+            supervisor=_person(document, "supervisor", directory, reader, versions),
+            started=reader.moment(document.get("started"), "started", "the start", zone),
+            finished=reader.moment(document.get("finished"), "finished", "the end", zone),
+            weather=_weather(document.get("weather"), reader, zone),
+            treatments=tuple(
+                _treatment(value, f"treatments[{i}]", site, directory, reader)
+                for i, value in enumerate(reader.items(document.get("treatments"), "treatments", "treatments"))
+            ),
+            confirmed=frozenset(reader.names(document.get("confirmed"), "confirmed", "confirmed")),
+            remarks=reader.text(document.get("remarks"), "remarks", "remarks", longest=MAX_REMARKS, lines=True),
+            follow_up=reader.day(document.get("follow_up"), "follow_up", "the follow-up day"),
+            versions=versions,
+        ),
+        reader,
+    )
+
+
+def _site(
+    document: dict[str, Any], directory: Directory, reader: Reader, versions: dict[str, int]
+) -> tuple[Site | None, Customer | None]:
+    key = reader.text(document.get("site"), "site", "the site")
+    if not key:
+        return None, None
+    found = directory.site(key)
+    if found is None:
+        reader.stop(
+            Code.UNKNOWN_NAME,
+            "site",
+            f"no site {shown(key)} in the book{nearest(key, directory.ids('site'))}",
+            shown(key),
+        )
+        return None, None
+    site, versions["site"] = found
+    customer = directory.customer(site.customer) if site.customer else None
+    if customer is None:
+        return site, None
+    versions["customer"] = customer[1]
+    return site, customer[0]
+
+
+def _person(
+    document: dict[str, Any], role: str, directory: Directory, reader: Reader, versions: dict[str, int]
+) -> Person | None:
+    key = reader.text(document.get(role), role, f"the {role}")
+    if not key:
+        return None
+    found = directory.person(key)
+    if found is None:
+        reader.stop(
+            Code.UNKNOWN_NAME,
+            role,
+            f"no person {shown(key)} in the book{nearest(key, directory.ids('person'))}",
+            shown(key),
+        )
+        return None
+    versions[role] = found[1]
+    return found[0]
+
+
+def _weather(value: object, reader: Reader, zone: ZoneInfo) -> Weather:
+    values = reader.group(value, "weather", WEATHER_KEYS, "the weather")
+    reasons: dict[str, str] = {}
+    stated = reader.group(values.get("not_measured"), "weather.not_measured", MEASURED, "what was not measured")
+    for name in MEASURED:
+        part = values.get(name)
+        if isinstance(part, dict):
+            inner = reader.group(part, f"weather.{name}", ("not_measured",), name)
+            reason = reader.text(inner.get("not_measured"), f"weather.{name}.not_measured", "the reason")
+        else:
+            reason = reader.text(stated.get(name), f"weather.not_measured.{name}", "the reason")
+        if reason:
+            reasons[name] = reason
+
+    def given(name: str) -> object:
+        part = values.get(name)
+        return None if isinstance(part, dict) else part
+
+    speed = reader.quantity(parse_speed, given("wind_speed"), "weather.wind_speed")
+    direction = reader.quantity(parse_direction, given("wind_from"), "weather.wind_from")
+    temperature = reader.quantity(parse_temperature, given("temperature"), "weather.temperature")
+    if speed is not None and (message := plausible_wind(speed)):
+        reader.not_understood("weather.wind_speed", message, str(speed))
+        speed = None
+    if temperature is not None and (message := plausible_temperature(temperature)):
+        reader.not_understood("weather.temperature", message, str(temperature))
+        temperature = None
+    if (
+        speed is not None
+        and speed.value == 0
+        and direction is None
+        and "wind_from" not in reasons
+        and not given("wind_from")
+    ):
+        # No air moves, so there is no direction to write: this says the same thing, not a default.
+        direction = parse_direction("calm")
+    if speed is not None and direction is not None and (direction.point == "calm") != (speed.value == 0):
+        reader.stop(
+            Code.DISAGREE,
+            "weather.wind_from",
+            f"wind from {direction} at {speed}: calm goes with 0 mph and only with it; write one or the other",
+            f"{speed}, {direction}",
+        )
+    return Weather(
+        wind_speed=speed,
+        wind_from=None if direction is None else str(direction),
+        temperature=temperature,
+        humidity=reader.text(values.get("humidity"), "weather.humidity", "humidity") or None,
+        measured_at=reader.moment(values.get("measured_at"), "weather.measured_at", "the time of measuring", zone),
+        source=reader.text(values.get("source"), "weather.source", "the source of the weather") or None,
+        not_measured=tuple(reasons.items()),
+    )
+
+
+def _zones(values: dict[str, Any], at: str, site: Site | None, reader: Reader) -> tuple[Zone, ...]:
+    zones: list[Zone] = []
+    given = values.get("zones")
+    for index, value in enumerate([given] if isinstance(given, str) else reader.items(given, f"{at}.zones", "zones")):
+        place = f"{at}.zones[{index}]"
+        key = reader.text(value, place, "a zone")
+        if not key or site is None:
+            continue
+        zone = site.zone(key)
+        if zone is None:
+            known = nearest(key, [z.id for z in site.zones])
+            reader.stop(Code.UNKNOWN_NAME, place, f"{site.id} has no zone {shown(key)}{known}", shown(key))
+        elif zone in zones:
+            reader.stop(Code.DISAGREE, place, f"zone {zone.id} is named twice in one treatment; name it once", zone.id)
+        else:
+            zones.append(zone)
+    return tuple(zones)
+
+
+def _equipment(values: dict[str, Any], at: str, directory: Directory, reader: Reader) -> Equipment | None:
+    key = reader.text(values.get("equipment"), f"{at}.equipment", "the equipment")
+    if not key:
+        return None
+    found = directory.equipment(key)
+    if found is None:
+        # Equipment need not be in the catalogue; what was typed is kept under its own name.
+        return Equipment(id=key, name=key)
+    return found[0]
+
+
+def _treatment(value: object, at: str, site: Site | None, directory: Directory, reader: Reader) -> Treatment:
+    values = reader.group(value, at, TREATMENT_KEYS, "a treatment")
+    if not isinstance(value, dict):
+        values = {}
+    method = " ".join(reader.text(values.get("method"), f"{at}.method", "the method").lower().split())
+    targets = reader.names(values.get("targets"), f"{at}.targets", "targets")
+    spray = reader.quantity(parse_volume, values.get("spray"), f"{at}.spray")
+    typed = _typed_lines(values, at, targets, directory, reader, spray)
+    area = reader.quantity(parse_area, values.get("area"), f"{at}.area")
+    if area is not None and area.value == 0:
+        reader.not_understood(f"{at}.area", "an area of nothing cannot be treated; write the treated area", str(area))
+        area = None
+    return work_out(
+        Treatment(
+            at=at,
+            zones=_zones(values, at, site, reader),
+            method=method,
+            area=area,
+            area_source=None,
+            extent=reader.text(values.get("extent"), f"{at}.extent", "the extent", longest=MAX_REMARKS),
+            targets=targets,
+            equipment=_equipment(values, at, directory, reader),
+            spray=spray,
+            lines=(),
+        ),
+        typed,
+        reader,
+    )
+
+
+def _typed_lines(
+    values: dict[str, Any],
+    at: str,
+    targets: tuple[str, ...],
+    directory: Directory,
+    reader: Reader,
+    spray: Any,
+) -> list[TypedLine]:
+    mix_key = reader.text(values.get("mix"), f"{at}.mix", "the mix")
+    products = reader.items(values.get("products"), f"{at}.products", "products")
+    if mix_key and products:
+        reader.stop(
+            Code.DISAGREE,
+            f"{at}.mix",
+            "a treatment has either a mix or a list of products; leave one out",
+            shown(mix_key),
+        )
+        return []
+    if mix_key:
+        found = directory.mix(mix_key)
+        if found is None:
+            known = nearest(mix_key, directory.ids("mix"))
+            reader.stop(Code.UNKNOWN_NAME, f"{at}.mix", f"no mix {shown(mix_key)} in the book{known}", shown(mix_key))
+            return []
+        return lines_of_mix(found[0], spray, at, targets, directory, reader)
+    lines = []
+    for index, value in enumerate(products):
+        place = f"{at}.products[{index}]"
+        line = reader.group(value, place, PRODUCT_KEYS, "a product line")
+        product = find_product(line.get("product"), f"{place}.product", directory, reader)
+        if product is None:
+            continue
+        lines.append(
+            TypedLine(
+                at=place,
+                product=product,
+                rate=line.get("rate"),
+                amount=line.get("amount"),
+                lot=reader.text(line.get("lot"), f"{place}.lot", "the lot"),
+                targets=reader.names(line.get("targets"), f"{place}.targets", "targets") or targets,
+            )
+        )
+    return lines
+
+
+def find_product(value: object, at: str, directory: Directory, reader: Reader) -> Product | None:
+    """Return a product by its id, or by the registration number of a loaded product; never by free text."""
+    key = reader.text(value, at, "the product")
+    if not key:
+        if value is None or value == "":
+            reader.stop(Code.MISSING, at, "no product is named; name it by its id in the catalogue")
+        return None
+    product = directory.product(key)
+    if product is not None:
+        return product
+    products = directory.products()
+    if any(char.isdigit() for char in key) and "-" in key:
+        try:
+            number = read_registration(key).text
+        except RegistrationError as error:
+            if key[0].isdigit() or key.lower().startswith("epa"):
+                reader.stop(Code.REGISTRATION_FORMAT, at, str(error), shown(key))
+                return None
+        else:
+            found = [p for p in products if p.registration == number]
+            if len(found) == 1:
+                return found[0]
+    known = nearest(key, [p.id for p in products])
+    reader.stop(Code.PRODUCT_UNKNOWN, at, f"no product {shown(key)} in the catalogue{known}", shown(key))
+    return None
+
+
+def local_text(moment: datetime | None) -> dict[str, str] | None:
+    """Return an instant as the record keeps it: local time with its offset, and UTC."""
+    if moment is None:
+        return None
+    from datetime import UTC
+
+    seconds = moment.second or moment.microsecond
+    return {
+        "local": moment.isoformat(timespec="seconds" if seconds else "minutes"),
+        "utc": moment.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z"),
+    }

@@ -1,0 +1,387 @@
+"""Closes visits: seal what is right, hold what is not, lose nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from fractions import Fraction
+
+from records.clock import Clock
+from records.domain.ceilings import add_months
+from records.domain.findings import Code, Finding, blocking
+from records.domain.visit import Visit
+from records.errors import InputError, RecordsError, RefConflictError, SignatureError
+from records.rules.context import Context
+from records.rules.engine import evaluate
+from records.rules.people_checks import is_certified_on, licence_on
+from records.rules.plausibility import late_days, rate_per_area
+from records.services.closing.body import compose, instant_text, licence_body
+from records.services.closing.documents import read_document
+from records.services.closing.reading import read_visit
+from records.services.directory import Directory
+from records.services.ports import HeldEntry, Json, OpenBook, StoredRevision, UnitOfWork
+from records.services.sealing import digest, seal
+
+USUAL = 101  # sealed applications that the median of a product and method is taken from
+BATCH = 250  # visits in one transaction of `close_lines`
+
+
+@dataclass(frozen=True, slots=True)
+class AsApplied:
+    """Why a visit that broke a limit is sealed all the same, and which certified person signs for it."""
+
+    reason: str
+    signed_by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What became of an entry."""
+
+    status: str  # "sealed", "held" or "refused"
+    serial: str | None = None
+    held: str | None = None
+    deviation: bool = False
+    applications: tuple[Json, ...] = ()
+    findings: tuple[dict[str, str], ...] = ()
+    ref: str | None = None
+    error: str = ""  # of a refused line
+    is_repeat: bool = False  # was already in the book; nothing was written
+    body: Json | None = None
+
+    def document(self) -> Json:
+        """Return the answer in the form of the outside contract."""
+        document: Json = {
+            "schema": 1,
+            "status": self.status,
+            "serial": self.serial,
+            "held": self.held,
+            "deviation": self.deviation,
+            "applications": list(self.applications),
+            "findings": list(self.findings),
+        }
+        if self.error:
+            document["error"] = self.error
+        return document
+
+
+@dataclass(slots=True)
+class _Memory:
+    """What one transaction may remember between visits."""
+
+    directory: Directory
+    usual: dict[tuple[str, str], list[Fraction]] = field(default_factory=dict)
+
+
+def close_visit(book: OpenBook, document: Json, clock: Clock, as_applied: AsApplied | None = None) -> Outcome:
+    """Close one visit.
+
+    Args:
+        book: to seal it in.
+        document: as typed.
+        clock: for the moment of entry.
+        as_applied: reason and signer, where a broken limit is sealed as it happened.
+
+    Returns:
+        Sealed with its serial, or held with its number and all findings.
+
+    Raises:
+        RefConflictError: its `ref` is sealed already with other content.
+        SignatureError: the signer is not certified on that day.
+    """
+    with book.write() as work:
+        outcome = _close(work, _Memory(Directory(work.catalogue)), document, clock, as_applied=as_applied)
+        if not outcome.is_repeat:
+            work.commit()
+    return outcome
+
+
+def close_held(
+    book: OpenBook, number: str, document: Json | None, clock: Clock, as_applied: AsApplied | None = None
+) -> Outcome:
+    """Close a held entry again, corrected or, where only a signature was lacking, as it stands.
+
+    Raises:
+        NotFoundError: no such held entry.
+        HeldStateError: it was sealed or dropped already.
+    """
+    from records.services.holding import open_entry
+
+    with book.write() as work:
+        entry = open_entry(work, number)
+        outcome = _close(
+            work,
+            _Memory(Directory(work.catalogue)),
+            entry.document if document is None else document,
+            clock,
+            as_applied=as_applied,
+            entry=entry,
+        )
+        if not outcome.is_repeat:
+            work.commit()
+    return outcome
+
+
+def close_lines(
+    book: OpenBook, lines: Iterable[bytes], clock: Clock, told: Callable[[int], None] = lambda _: None
+) -> Iterator[Outcome]:
+    """Close many visits, one JSON document a line; each gets its own verdict, none is half done.
+
+    Verdicts are given once the transaction that holds them is durable, so nothing told is ever lost. Memory stays flat:
+    at most `BATCH` documents are in hand.
+
+    Args:
+        book: to seal them in.
+        lines: of the file; blank ones are passed over.
+        clock: for the moment of entry.
+        told: called with the number of lines done, after each transaction.
+    """
+    batch: list[bytes] = []
+    done = 0
+    for line in lines:
+        if line.strip():
+            batch.append(line)
+        if len(batch) >= BATCH:
+            yield from _batch(book, batch, clock, done)
+            done += len(batch)
+            told(done)
+            batch = []
+    if batch:
+        yield from _batch(book, batch, clock, done)
+        told(done + len(batch))
+
+
+def _batch(book: OpenBook, lines: list[bytes], clock: Clock, done: int) -> list[Outcome]:
+    outcomes = []
+    with book.write() as work:
+        memory = _Memory(Directory(work.catalogue))
+        for index, line in enumerate(lines):
+            name = f"line {done + index + 1}"
+            try:
+                outcomes.append(_close(work, memory, read_document(line, name), clock))
+            except (InputError, RefConflictError) as error:
+                # Both are raised before anything of this line is written.
+                outcomes.append(Outcome("refused", error=f"{name}: {error}"))
+        work.commit()
+    return outcomes
+
+
+def _close(
+    work: UnitOfWork,
+    memory: _Memory,
+    document: Json,
+    clock: Clock,
+    *,
+    as_applied: AsApplied | None = None,
+    entry: HeldEntry | None = None,
+) -> Outcome:
+    fingerprint = digest(document)
+    ref = document.get("ref")
+    ref = ref.strip() or None if isinstance(ref, str) else None
+    if ref is not None and (known := work.records.by_ref(ref)) is not None:
+        serial, before = known
+        if before != fingerprint:
+            raise RefConflictError(ref, serial)
+        return _sealed(work.records.revisions(serial)[0], is_repeat=True)
+    visit, reader = read_visit(document, memory.directory)
+    now = clock.now()
+    context = _context(work, memory, visit, now)
+    findings = _merge(reader.findings, evaluate(visit, context))
+    entry = entry or _held_before(work, ref, document)
+    if blocking(findings, visit.confirmed, as_applied=as_applied is not None):
+        return _hold(work, document, visit, findings, now, ref, entry)
+    deviation = None if as_applied is None else _deviation(visit, findings, as_applied, memory.directory)
+    body = compose(
+        visit, document, fingerprint, findings, now, late_days=late_days(visit, context), deviation=deviation
+    )
+    revision = append_body(work, body, now)
+    _remember(memory, visit)
+    if entry is not None:
+        _resolve(work, entry, document, findings, revision.serial, now, deviation)
+    return _sealed(revision)
+
+
+def append_body(work: UnitOfWork, body: Json, now: datetime) -> StoredRevision:
+    """Number, chain and store a new record."""
+    year = int(body["period"][:4])
+    serial = f"{year}-{work.records.next_number(year):06d}"
+    previous, sealed_at = work.records.head(), instant_text(now)
+    revision = StoredRevision(
+        order=0,
+        serial=serial,
+        revision=1,
+        action="sealed",
+        sealed_at=sealed_at,
+        previous=previous,
+        seal=seal(previous, serial, 1, sealed_at, body),
+        body=body,
+    )
+    work.records.append(revision)
+    return revision
+
+
+def _merge(read: list[Finding], checked: list[Finding]) -> list[Finding]:
+    """Put the two together; what could not be read is not called missing as well."""
+    places = [finding.at for finding in read]
+    kept = [
+        finding
+        for finding in checked
+        if finding.code is not Code.MISSING
+        or not any(place == finding.at or place.startswith((f"{finding.at}.", f"{finding.at}[")) for place in places)
+    ]
+    return [*read, *kept]
+
+
+def _since(visit: Visit, day: date) -> date:
+    """Return the first day of the past that any window or interval of the entry's labels can reach."""
+    since = date(day.year - 1, 1, 1)
+    for treatment in visit.treatments:
+        for line in treatment.lines:
+            label = line.product.label
+            if label is None:
+                continue
+            for limits in (label.limits, *(use.limits for use in label.uses if use.limits is not None)):
+                months = limits.window.length if limits.window.kind == "months" else limits.window.length // 28
+                interval = limits.interval_days.value // 28 + 1 if limits.interval_days else 0
+                since = min(since, add_months(day, -max(months, interval) - 1))
+    return since
+
+
+def _context(work: UnitOfWork, memory: _Memory, visit: Visit, now: datetime) -> Context:
+    def usual(product: str, method: str) -> list[Fraction]:
+        if (product, method) not in memory.usual:
+            memory.usual[product, method] = work.records.recent_rates(product, method, USUAL)
+        return memory.usual[product, method]
+
+    site, day = visit.site, visit.day
+    if site is None or day is None:
+        return Context(now, product=memory.directory.product, recent_rates=usual)
+    return Context(
+        now,
+        history=work.records.history(site.id, _since(visit, day)),
+        same_day=work.records.on_site(site.id, day),
+        product=memory.directory.product,
+        recent_rates=usual,
+    )
+
+
+def _remember(memory: _Memory, visit: Visit) -> None:
+    for treatment in visit.treatments:
+        for line in treatment.lines:
+            usual = memory.usual.get((line.product.id, treatment.method))
+            rate = rate_per_area(line, treatment)
+            if usual is not None and rate is not None:
+                usual.append(rate)
+                del usual[:-USUAL]
+
+
+def _held_before(work: UnitOfWork, ref: str | None, document: Json) -> HeldEntry | None:
+    if ref is not None:
+        return work.held.by_ref(ref)
+    return next((entry for entry in work.held.open() if entry.ref is None and entry.document == document), None)
+
+
+def _hold(
+    work: UnitOfWork,
+    document: Json,
+    visit: Visit,
+    findings: list[Finding],
+    now: datetime,
+    ref: str | None,
+    entry: HeldEntry | None,
+) -> Outcome:
+    told = [finding.document() for finding in findings]
+    same = entry is not None and entry.document == document and entry.findings == told
+    number = work.held.next_number() if entry is None else entry.number
+    if not same:
+        work.held.add(
+            number,
+            "held" if entry is None else "corrected",
+            now,
+            document=document,
+            findings=told,
+            ref=ref,
+            person=visit.applicator.id if visit.applicator else None,
+        )
+    return Outcome("held", held=number, findings=tuple(told), ref=ref, is_repeat=same)
+
+
+def _resolve(
+    work: UnitOfWork,
+    entry: HeldEntry,
+    document: Json,
+    findings: list[Finding],
+    serial: str,
+    now: datetime,
+    deviation: Json | None,
+) -> None:
+    work.held.add(
+        entry.number,
+        "sealed",
+        now,
+        document=document,
+        findings=[finding.document() for finding in findings],
+        ref=entry.ref,
+        person=entry.person,
+        reason="" if deviation is None else str(deviation["reason"]),
+        serial=serial,
+    )
+
+
+def _deviation(visit: Visit, findings: list[Finding], as_applied: AsApplied, directory: Directory) -> Json | None:
+    """Return the deviation to seal; None when nothing was over after all.
+
+    Raises:
+        SignatureError: no reason, or the signer is not a certified person of the book on that day.
+    """
+    reason = " ".join(as_applied.reason.split())
+    if not reason:
+        raise SignatureError("a deviation needs a reason", "Say in a sentence what happened and why")
+    found = directory.person(as_applied.signed_by)
+    if found is None:
+        raise SignatureError(f"no person {as_applied.signed_by!r} in the book", "Name the signer by id")
+    person, version = found
+    day, state = visit.day, visit.site.state if visit.site else ""
+    if day is None or not is_certified_on(person, day, state):
+        raise SignatureError(
+            f"{person.name} was not certified in {state or 'the state'} on {day}", "A certified person has to sign"
+        )
+    if not blocking(findings, visit.confirmed):
+        return None
+    licence = licence_body(licence_on(person, day, state))
+    return {
+        "reason": reason,
+        "signed_by": {"id": person.id, "name": person.name, "licence": licence, "version": version},
+    }
+
+
+def _sealed(revision: StoredRevision, *, is_repeat: bool = False) -> Outcome:
+    body = revision.body
+    return Outcome(
+        "sealed",
+        serial=revision.serial,
+        deviation=body["deviation"] is not None,
+        applications=tuple(applications(body)),
+        findings=tuple(body["findings"]),
+        ref=body["ref"],
+        is_repeat=is_repeat,
+        body=body,
+    )
+
+
+def applications(body: Json) -> Iterator[Json]:
+    """Yield the applications of a body in the short form of the outside contract."""
+    for index, treatment in enumerate(body["treatments"]):
+        for line in treatment["applications"]:
+            yield {
+                "treatment": index,
+                "product": line["product"]["id"],
+                "registration": line["product"]["registration"] or None,
+                "rate": line["rate"],
+                "amount": line["amount"],
+                "area": line["area"],
+            }
+
+
+__all__ = ["AsApplied", "Outcome", "RecordsError", "append_body", "close_held", "close_lines", "close_visit"]

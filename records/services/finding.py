@@ -1,0 +1,91 @@
+"""Finds sealed records, and reads what was asked for from loose words."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from datetime import date
+
+from records.domain.ceilings import add_months
+from records.errors import NotFoundError, UsageError
+from records.services.ports import Criteria, Json, OpenBook, StoredRevision
+
+
+def find(book: OpenBook, criteria: Criteria) -> list[StoredRevision]:
+    """Return the latest revision of each matching record, newest application first."""
+    with book.read() as work:
+        return work.records.search(criteria)
+
+
+def revisions(book: OpenBook, serial: str) -> list[StoredRevision]:
+    """Return all revisions of a record, oldest first.
+
+    Raises:
+        NotFoundError: no such record.
+    """
+    with book.read() as work:
+        return revisions_of(work.records.revisions(normal_serial(serial)), serial)
+
+
+def revisions_of(found: list[StoredRevision], serial: str) -> list[StoredRevision]:
+    """Return what was found, or say that nothing was.
+
+    Raises:
+        NotFoundError: nothing was found.
+    """
+    if not found:
+        raise NotFoundError(f"no record {serial[:20]!r} in this book", "swathbook find lists what there is")
+    return found
+
+
+def normal_serial(serial: str) -> str:
+    """Return a serial with its zeros: `2026-41` is `2026-000041`."""
+    found = re.fullmatch(r"\s*(\d{4})-(\d{1,9})\s*", serial, re.ASCII)
+    return f"{found[1]}-{int(found[2]):06d}" if found else serial.strip()
+
+
+def read_day(text: str | None, *, last: bool = False) -> date | None:
+    """Read a day, a month (`2026-05`) or a year; a span gives its first day, or its last.
+
+    Raises:
+        UsageError: no day of the calendar.
+    """
+    if text is None:
+        return None
+    found = re.fullmatch(r"\s*(\d{4})(?:-(\d{1,2})(?:-(\d{1,2}))?)?\s*", text, re.ASCII)
+    try:
+        if found is None:
+            raise ValueError(text)
+        year, month, day = int(found[1]), found[2], found[3]
+        first = date(year, int(month or 1), int(day or 1))
+    except ValueError as error:
+        raise UsageError(f"{text[:20]!r} is no day", "Write 2026-05-01, 2026-05 or 2026") from error
+    if not last or day:
+        return first
+    return date.fromordinal(add_months(first, 1 if month else 12).toordinal() - 1)
+
+
+def short(revision: StoredRevision) -> Iterator[Json]:
+    """Yield one short entry for each application of a record."""
+    body = revision.body
+    for treatment in body["treatments"]:
+        for line in treatment["applications"]:
+            yield {
+                "serial": revision.serial,
+                "date": body["date"],
+                "period": body["period"],
+                "site": (body["site"] or {}).get("id"),
+                "address": (body["site"] or {}).get("address"),
+                "customer": (body["customer"] or {}).get("name"),
+                "applicator": (body["applicator"] or {}).get("name"),
+                "zones": [zone["id"] for zone in treatment["zones"]],
+                "method": treatment["method"],
+                "targets": line["targets"] or treatment["targets"],
+                "product": line["product"]["name"],
+                "registration": line["product"]["registration"] or None,
+                "rate": line["rate"],
+                "amount": line["amount"],
+                "area": line["area"],
+                "deviation": body["deviation"] is not None,
+                "incomplete": any(finding["code"] == "missing" for finding in body["findings"]),
+            }

@@ -1,0 +1,82 @@
+"""Lines of one table put in order outside of memory: jobs found together, equal lines found apart.
+
+A private temporary database that the system deletes on closing; memory stays flat however long the table is.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping
+    from types import TracebackType
+    from typing import Self
+
+_TABLES = """
+CREATE TABLE known (digest TEXT PRIMARY KEY) STRICT, WITHOUT ROWID;
+CREATE TABLE line (digest TEXT PRIMARY KEY, row INTEGER NOT NULL, job TEXT, data TEXT) STRICT, WITHOUT ROWID;
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class SpooledLine:
+    """One line to be imported."""
+
+    row: int
+    digest: str
+    data: Mapping[str, str]
+
+
+class Spool:
+    """Holds a table's lines while it is read, and gives them back job by job in the order of the table."""
+
+    def __enter__(self) -> Self:
+        """Make the temporary database."""
+        self._database = sqlite3.connect("", isolation_level=None)  # "": private, on disk when large
+        self._database.executescript(f"PRAGMA journal_mode=OFF; PRAGMA synchronous=OFF; {_TABLES} BEGIN;")
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Delete it."""
+        self._database.close()
+
+    def remember(self, digests: Iterable[str]) -> None:
+        """Note lines that are in the book already."""
+        self._database.executemany("INSERT OR IGNORE INTO known VALUES (?)", ((digest,) for digest in digests))
+
+    def is_known(self, digest: str) -> bool:
+        """Tell whether a line is in the book already."""
+        return self._database.execute("SELECT 1 FROM known WHERE digest = ?", (digest,)).fetchone() is not None
+
+    def first(self, digest: str) -> int | None:
+        """Return the row of an equal line seen before."""
+        found = self._database.execute("SELECT row FROM line WHERE digest = ?", (digest,)).fetchone()
+        return None if found is None else int(found[0])
+
+    def add(self, row: int, digest: str, job: str | None, data: Mapping[str, str]) -> None:
+        """Keep a line; without a job it is only remembered for comparison."""
+        text = None if job is None else json.dumps(data, ensure_ascii=False)
+        self._database.execute("INSERT INTO line VALUES (?, ?, ?, ?)", (digest, row, job, text))
+
+    def jobs(self) -> Iterator[list[SpooledLine]]:
+        """Yield the lines of each job, jobs by their first row, lines by row."""
+        rows = self._database.execute(
+            "SELECT line.row, line.digest, line.data, line.job FROM line JOIN"
+            " (SELECT job, min(row) AS first FROM line WHERE job IS NOT NULL GROUP BY job) AS head ON head.job = line.job"
+            " ORDER BY head.first, line.row"
+        )
+        held: list[SpooledLine] = []
+        current = ""
+        for row, digest, data, job in rows:
+            if held and job != current:
+                yield held
+                held = []
+            current = job
+            held.append(SpooledLine(row, digest, json.loads(data)))
+        if held:
+            yield held

@@ -1,0 +1,204 @@
+"""How single facts of a record read on a notice: dates, amounts, people, in the firm's own wording.
+
+`NOTICE_KEYS` names every text a notice template has to hold, with the places it may use.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import date, datetime
+from typing import TYPE_CHECKING, Any
+
+from records.domain.report_model import Fact, one_line
+
+if TYPE_CHECKING:
+    from records.domain.report_model import Wording
+
+# Poison Help, NPIC: the national lines as printed in EPA's label review manual, chapter 7 (first aid and hot lines).
+EMERGENCY = "911"
+POISON_HELP = "1-800-222-1222"
+NPIC = "1-800-858-7378"
+
+_KEYS = """
+document.title document.subtitle(date,address) document.season_title(year) document.season_subtitle(address)
+document.subject document.issued(date) document.page(page,pages) document.continued(firm,title)
+firm.licence(number)
+fact.customer fact.address fact.date fact.time fact.applicator fact.supervisor fact.wind fact.temperature
+fact.area fact.spray fact.equipment fact.rate fact.amount fact.serial fact.remade(revision)
+value.not_recorded value.not_measured(reason) value.times(start,end) value.wind(speed,direction) value.calm
+value.period(period) value.person(name,licence) value.per(amount,per) value.estimated(area) value.described(extent)
+value.registration(number) value.exempt(exemption) value.not_registered value.no_registration value.restricted
+value.signal_word(word) value.no_actives value.actives_missing value.ai(name,content) value.ae(name,content)
+value.for_targets(targets) value.this_area(area)
+keep_off.heading keep_off.last_visit(date) keep_off.source(product,where) keep_off.missing(phone) keep_off.sign(time)
+emergency.heading emergency.call_911 emergency.when_911 emergency.poison_help emergency.when_poison_help
+emergency.npic emergency.when_npic emergency.note
+label.precautions label.first_aid label.results label.source(products) label.from_english
+label.first_aid_missing(poison_help) label.precautions_missing(phone) label.results_missing
+visit.heading visit.season_heading visit.visit(date) visit.treatment(where,method,targets) visit.product visit.active
+visit.deviation(reason) visit.signed(person)
+footer.label_copy(firm,phone)
+dates.date(day,month,year) dates.period(month,year) dates.am(hour,minute) dates.pm(hour,minute)
+"""
+NOTICE_KEYS = {
+    found[1]: frozenset(filter(None, (found[2] or "").split(",")))
+    for found in re.finditer(r"([a-z_]+\.[a-z_0-9]+)(?:\(([a-z_,]+)\))?", _KEYS)
+}
+NOTICE_LISTS = {"footer.cautions": None, "dates.months": 12}  # how many entries; None: any number
+
+_AMOUNT = re.compile(r"([\d.,/ ]*\d)\s*(\D.*)")
+
+
+def _grouped(number: str) -> str:
+    whole, point, rest = number.partition(".")
+    return f"{int(whole):,}{point}{rest}" if whole.isascii() and whole.isdigit() and len(whole) > 3 else number
+
+
+class Reader:
+    """Turns the facts of one sealed body into text, in the wording and language of the notice."""
+
+    def __init__(self, wording: Wording) -> None:
+        """Read with this wording."""
+        self.wording = wording
+
+    @property
+    def not_recorded(self) -> str:
+        """Return the word for a fact that the record does not hold."""
+        return self.wording("value.not_recorded")
+
+    def word(self, text: object) -> str:
+        """Return a word of the trade in the language of the notice."""
+        return self.wording.word(one_line(text))
+
+    def words(self, texts: list[Any]) -> str:
+        """Return several words of the trade with commas between."""
+        return ", ".join(filter(None, (self.word(text) for text in texts)))
+
+    def fact(self, label: str, value: str) -> Fact:
+        """Return a named value; an empty one is said to be missing.
+
+        Args:
+            label: key under `fact`.
+            value: already readable text.
+        """
+        return Fact(self.wording(f"fact.{label}"), value or self.not_recorded, missing=not value)
+
+    def day(self, value: date) -> str:
+        """Return a day in words."""
+        month = self.wording.lists["dates.months"][value.month - 1]
+        return self.wording("dates.date", day=str(value.day), month=month, year=str(value.year))
+
+    def period(self, text: str) -> str:
+        """Return a month (`2026-05`) in words."""
+        found = re.fullmatch(r"(\d{4})-(0[1-9]|1[0-2])", text)
+        if found is None:
+            return one_line(text)
+        month = self.wording.lists["dates.months"][int(found[2]) - 1]
+        return self.wording("dates.period", month=month, year=found[1])
+
+    def clock(self, value: datetime) -> str:
+        """Return a time of day in words, twelve hours."""
+        key = "dates.am" if value.hour < 12 else "dates.pm"
+        return self.wording(key, hour=str(value.hour % 12 or 12), minute=f"{value.minute:02d}")
+
+    def moment(self, instant: datetime) -> str:
+        """Return a day and a time of day in words."""
+        return f"{self.day(instant.date())}, {self.clock(instant)}"
+
+    def when(self, body: dict[str, Any]) -> str:
+        """Return the day of a visit, or the month where the record holds no day."""
+        text = body.get("date")
+        if isinstance(text, str):
+            try:
+                return self.day(date.fromisoformat(text))
+            except ValueError:
+                return one_line(text)
+        period = body.get("period")
+        return self.wording("value.period", period=self.period(period)) if isinstance(period, str) else ""
+
+    def times(self, body: dict[str, Any]) -> str:
+        """Return start and end; one that is missing is said to be."""
+        started, finished = local_time(body.get("started")), local_time(body.get("finished"))
+        if started is None and finished is None:
+            return ""
+        start = self.not_recorded if started is None else self.clock(started)
+        if finished is None:
+            end = self.not_recorded
+        elif started is not None and finished.date() != started.date():
+            end = self.moment(finished)
+        else:
+            end = self.clock(finished)
+        return self.wording("value.times", start=start, end=end)
+
+    def measure(self, text: object) -> str:
+        """Return an amount, rate, speed or temperature with its unit in words; digits stay as recorded."""
+        line = one_line(text)
+        found = _AMOUNT.fullmatch(line)
+        if found is None:
+            return line
+        number, unit = _grouped(found[1]), found[2].strip()
+        top, slash, per = unit.partition("/")
+        if slash and not unit.startswith("%"):
+            amount = f"{number} {self.word(top)}"
+            below = self.wording.word(f"per {per}")
+            return self.wording("value.per", amount=amount, per=self.word(per) if below == f"per {per}" else below)
+        return f"{number} {self.word(unit)}"
+
+    def person(self, person: dict[str, Any] | None) -> str:
+        """Return a name with the licence number frozen in the record."""
+        if not person:
+            return ""
+        name = one_line(person.get("name")) or one_line(person.get("id"))
+        number = one_line((person.get("licence") or {}).get("number"))
+        return self.wording("value.person", name=name, licence=number or self.not_recorded)
+
+    def weather(self, weather: dict[str, Any] | None, key: str) -> str:
+        """Return a reading, or why there is none; wind has its direction with it."""
+        weather = weather or {}
+        value = self.measure(weather.get(key))
+        reason = one_line((weather.get("not_measured") or {}).get(key))
+        if not value:
+            return self.wording("value.not_measured", reason=reason) if reason else ""
+        if key != "wind_speed":
+            return value
+        direction = one_line(weather.get("wind_from"))
+        if direction.casefold() == "calm":
+            return self.wording("value.calm")
+        return self.wording("value.wind", speed=value, direction=self.word(direction) or self.not_recorded)
+
+    def zones(self, treatment: dict[str, Any]) -> str:
+        """Return where on the property, first letter in upper case."""
+        names = [self.zone(zone) for zone in treatment.get("zones") or []]
+        return ", ".join(filter(None, names)) or self.not_recorded
+
+    def places(self, treatment: dict[str, Any]) -> str:
+        """Return the parts of the property by name alone."""
+        return ", ".join(self._zone_name(zone) for zone in treatment.get("zones") or []) or self.not_recorded
+
+    def zone(self, zone: dict[str, Any]) -> str:
+        """Return one part of the property: its name, and what grows there."""
+        name, kind = self._zone_name(zone), self.word(zone.get("kind"))
+        return f"{name} ({kind})" if kind and kind.casefold() not in name.casefold() else name
+
+    def _zone_name(self, zone: dict[str, Any]) -> str:
+        name = self.word(one_line(zone.get("name")) or one_line(zone.get("id")).replace("-", " ").replace("_", " "))
+        return f"{name[:1].upper()}{name[1:]}" or self.not_recorded
+
+    def area(self, treatment: dict[str, Any]) -> str:
+        """Return the treated area and how it is known."""
+        area, extent = self.measure(treatment.get("area")), one_line(treatment.get("extent"))
+        if area:
+            estimated = treatment.get("area_source") == "estimated"
+            return self.wording("value.estimated", area=area) if estimated else area
+        return self.wording("value.described", extent=extent) if extent else ""
+
+
+def local_time(stamp: object) -> datetime | None:
+    """Return the local time of a stamp (`{"local", "utc"}` or its text); None when it has none."""
+    text = stamp.get("local") if isinstance(stamp, dict) else stamp
+    if not isinstance(text, str):
+        return None
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        return None

@@ -1,0 +1,297 @@
+"""What the services need from storage and rendering, as Protocols: `bootstrap.py` plugs the real ones in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
+
+from records.domain.history import PastUse
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from datetime import date, datetime
+    from fractions import Fraction
+    from types import TracebackType
+    from typing import Self
+
+    from records.domain.report_model import NoticeModel, SummaryModel, Wording
+
+__all__ = [
+    "ActiveRow",
+    "Catalogue",
+    "CatalogueEntry",
+    "Criteria",
+    "FlaggedRecord",
+    "Held",
+    "HeldEntry",
+    "Json",
+    "OpenBook",
+    "PastUse",
+    "Records",
+    "Renderer",
+    "StoredRevision",
+    "SummaryRows",
+    "TargetRow",
+    "UnitOfWork",
+    "UseRow",
+]
+
+Json = dict[str, Any]  # a JSON object: str, int, bool, None, lists and objects
+
+
+@dataclass(frozen=True, slots=True)
+class CatalogueEntry:
+    """One dated version of a loaded document."""
+
+    kind: str
+    id: str
+    version: int
+    loaded_at: datetime
+    body: Json
+
+
+@dataclass(frozen=True, slots=True)
+class StoredRevision:
+    """One sealed revision as stored."""
+
+    order: int
+    serial: str
+    revision: int
+    action: str
+    sealed_at: str
+    previous: str
+    seal: str
+    body: Json
+    text: str = ""  # the body as canonical JSON where it is at hand; saves writing it twice
+
+
+@dataclass(frozen=True, slots=True)
+class HeldEntry:
+    """A refused visit as it stands: its last event."""
+
+    number: str
+    state: str  # "held", "sealed", "dropped"
+    at: datetime  # of the first event
+    changed_at: datetime
+    ref: str | None
+    person: str | None
+    document: Json
+    findings: list[dict[str, str]]
+    reason: str
+    serial: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Criteria:
+    """What `find` looks for; every given part has to match (texts: case-blind, anywhere in the name)."""
+
+    site: str | None = None  # id or part of the address
+    customer: str | None = None  # id or part of the name
+    product: str | None = None  # id, part of the name, or registration number
+    active: str | None = None
+    person: str | None = None  # id or part of the name
+    target: str | None = None
+    since: date | None = None
+    until: date | None = None
+    deviation: bool | None = None
+    incomplete: bool | None = None
+    limit: int | None = None
+
+
+class UseRow(NamedTuple):
+    """Sealed applications of a year (latest revisions, not voided), summed over one combination of all this."""
+
+    product_id: str | None
+    product_version: int | None
+    product_name: str | None
+    registration: str | None
+    product_kind: str
+    form: str
+    restricted_use: bool
+    site_kind: str | None
+    county: str | None
+    zip: str | None
+    applicator_id: str | None
+    applicator_name: str | None
+    period: str  # "2026-05"
+    amount_unit: str | None
+    deviation: bool
+    applications: int
+    amount_nano: int  # sum of the amounts that are known, in 10^-9 of amount_unit
+    area_nano: int  # sum of the areas that are known, in 10^-9 sq ft
+    no_amount: int  # how many of them have no amount
+    no_area: int  # how many of them have no area
+
+
+class TargetRow(NamedTuple):
+    """How often one target was treated in a year; an application against two targets counts under both."""
+
+    target: str
+    applications: int
+    area_nano: int
+    no_area: int
+
+
+class ActiveRow(NamedTuple):
+    """Active put out in a year with one product."""
+
+    product_id: str | None
+    product_name: str | None
+    registration: str | None
+    name: str
+    basis: str
+    pounds_nano: int  # sum of what is known, in 10^-9 lb
+    unknown: int  # applications for which it cannot be worked out
+
+
+class FlaggedRecord(NamedTuple):
+    """A record of the year that a summary has to name."""
+
+    serial: str
+    deviation: bool
+    incomplete: bool
+    late_days: int
+
+
+class SummaryRows(NamedTuple):
+    """All that an annual summary is made from, read in one transaction."""
+
+    uses: Sequence[UseRow]
+    targets: Sequence[TargetRow]
+    actives: Sequence[ActiveRow]
+    flagged: Sequence[FlaggedRecord]  # deviations, incomplete and late ones, by serial
+    records: int  # records of the year that stand (not voided)
+    voided: int
+    head: str  # the seal of the last sealed revision of the book
+
+
+class Catalogue(Protocol):
+    """Loaded documents, newest version first."""
+
+    def latest(self, kind: str, key: str) -> CatalogueEntry | None:
+        """Return the newest version of one document."""
+
+    def version(self, kind: str, key: str, version: int) -> CatalogueEntry | None:
+        """Return one version of one document."""
+
+    def every(self, kind: str) -> list[CatalogueEntry]:
+        """Return the newest version of every document of a kind, by id."""
+
+    def add(self, kind: str, key: str, body: Json, loaded_at: datetime) -> int:
+        """Store a new version unless the newest has the same body; return the version that holds the body."""
+
+
+class Records(Protocol):
+    """Sealed revisions and what is derived from them."""
+
+    def head(self) -> str:
+        """Return the seal of the last sealed revision; "" in an empty book."""
+
+    def next_number(self, year: int) -> int:
+        """Return the next free number of a year's serials."""
+
+    def by_ref(self, ref: str) -> tuple[str, str] | None:
+        """Return serial and document digest of the record with that reference."""
+
+    def append(self, revision: StoredRevision) -> None:
+        """Store a sealed revision with all that is derived from its body (`order` is ignored)."""
+
+    def history(self, site: str, since: date | None) -> list[PastUse]:
+        """Return the latest applications at a site from a day on, oldest first."""
+
+    def recent_rates(self, product: str, method: str, limit: int) -> list[Fraction]:
+        """Return the last amounts per sq ft (base unit of the product's kind) for a product and method."""
+
+    def revisions(self, serial: str) -> list[StoredRevision]:
+        """Return all revisions of a record, oldest first; empty when there is none."""
+
+    def search(self, criteria: Criteria) -> list[StoredRevision]:
+        """Return the latest revision of each matching record, newest application first."""
+
+    def walk(self) -> Iterator[StoredRevision]:
+        """Yield every revision in the order of sealing, without holding them all in memory."""
+
+    def last_visit(self, person: str, day: date) -> StoredRevision | None:
+        """Return the person's last finished visit of a local day."""
+
+    def on_site(self, site: str, day: date) -> list[tuple[str, str]]:
+        """Return serial and applicator name of the visits at a site on a local day."""
+
+    def summary(self, year: int) -> SummaryRows:
+        """Return the sums of a year for its annual summary."""
+
+    def years(self) -> list[int]:
+        """Return the years that hold records, oldest first."""
+
+
+class Held(Protocol):
+    """Refused visits and what became of them."""
+
+    def next_number(self) -> str:
+        """Return the next free number, such as `H-000001`."""
+
+    def add(  # noqa: PLR0913 - an event has that many parts
+        self,
+        number: str,
+        kind: str,
+        at: datetime,
+        *,
+        document: Json,
+        findings: Iterable[Mapping[str, str]],
+        ref: str | None,
+        person: str | None,
+        reason: str = "",
+        serial: str | None = None,
+    ) -> None:
+        """Store an event: `held`, `corrected`, `sealed` or `dropped`."""
+
+    def get(self, number: str) -> HeldEntry | None:
+        """Return a held entry as it stands."""
+
+    def by_ref(self, ref: str) -> HeldEntry | None:
+        """Return the entry with that reference that is still held."""
+
+    def open(self) -> list[HeldEntry]:
+        """Return what is still held, oldest first."""
+
+
+class UnitOfWork(Protocol):
+    """One transaction over one book; left without `commit`, it leaves no trace."""
+
+    catalogue: Catalogue
+    records: Records
+    held: Held
+
+    def __enter__(self) -> Self:
+        """Begin; a writing unit of work takes the write lock at once."""
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Roll back what was not committed."""
+
+    def commit(self) -> None:
+        """Make everything since the beginning durable, at once."""
+
+
+class OpenBook(Protocol):
+    """Opens units of work on one book."""
+
+    def write(self) -> UnitOfWork:
+        """Return a unit of work that may write."""
+
+    def read(self) -> UnitOfWork:
+        """Return a unit of work that cannot write."""
+
+
+class Renderer(Protocol):
+    """Draws page models; the same model gives the same bytes."""
+
+    def wording(self, language: str) -> Wording:
+        """Return the firm's wording of the notice in a language."""
+
+    def notice(self, model: NoticeModel, paper: str) -> bytes:
+        """Return a customer notice as PDF, on `letter` or `a4` paper."""
+
+    def summary(self, model: SummaryModel, paper: str) -> bytes:
+        """Return an annual summary as PDF, on `letter` or `a4` paper."""

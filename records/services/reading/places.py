@@ -1,0 +1,181 @@
+"""Customers, sites with their zones, equipment and loads, read from a loaded document."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from records.domain.mixing import Mix, MixLine
+from records.domain.place import Customer, Equipment, Site, Zone
+from records.domain.quantities import Form, parse_amount, parse_area, parse_output, parse_volume
+from records.services.reading.people import email, time_zone
+from records.services.reading.problems import NAME, PROSE, open_document, shown
+
+if TYPE_CHECKING:
+    from records.services.reading.problems import Problem, Table
+
+LANGUAGES = ("en", "es")  # the languages that notices are printed in
+_ZIP = re.compile(r"(\d{5})(?:-?(\d{4}))?", re.ASCII)
+
+
+def read_customer(doc: object, problems: list[Problem], where: str = "") -> Customer | None:
+    """Read who pays.
+
+    Args:
+        doc: the table as loaded.
+        problems: every problem found is added here.
+        where: path of the table in its file, for messages.
+
+    Returns:
+        The customer, or None when there was any problem.
+    """
+    before = len(problems)
+    table = open_document(doc, problems, where)
+    if table is None:
+        return None
+    customer = Customer(
+        id=table.identifier(),
+        name=table.text("name", required=True, cap=NAME),
+        address=table.text("address"),
+        phone=table.text("phone", cap=40),
+        email=email(table),
+        language=table.choice("language", LANGUAGES) or "en",
+    )
+    table.finish()
+    return customer if len(problems) == before else None
+
+
+def _zip(table: Table) -> str:
+    text = table.text("zip", required=True, cap=NAME, hint="five digits in quotes")
+    if not text:
+        return ""
+    found = _ZIP.fullmatch(text)
+    if found is None:
+        table.problem("zip", f"{shown(text)} is no ZIP code; write five or nine digits, such as 55290 or 55290-0012")
+        return ""
+    return f"{found[1]}-{found[2]}" if found[2] else found[1]
+
+
+def _zone(table: Table) -> Zone:
+    zone = Zone(
+        id=table.identifier(),
+        kind=table.text("kind", required=True, cap=NAME, hint="such as turf, ornamental bed or hardscape").lower(),
+        area=table.amount("area", parse_area, "4,200 sq ft or 0.25 acre"),
+        turf=table.texts("turf", cap=NAME, lower=True),
+        name=table.text("name", cap=NAME),
+    )
+    table.finish()
+    if zone.area is not None and zone.area.value == 0:
+        table.problem("area", "is zero; leave the key out until the zone is measured")
+    return zone
+
+
+def _zones(table: Table) -> tuple[Zone, ...]:
+    """Return the zones of a site; every id may be given once."""
+    found: list[Zone] = []
+    seen: set[str] = set()
+    for one in table.tables("zones", least='{id = "front", kind = "turf", area = "4200 sq ft"}'):
+        zone = _zone(one)
+        if zone.id and zone.id in seen:
+            one.problem("id", f"{zone.id!r} is given twice; every zone of a site has its own id")
+        seen.add(zone.id)
+        found.append(zone)
+    return tuple(found)
+
+
+def read_site(doc: object, problems: list[Problem], where: str = "") -> Site | None:
+    """Read a treated address with its measured parts.
+
+    Args:
+        doc: the table as loaded.
+        problems: every problem found is added here.
+        where: path of the table in its file, for messages.
+
+    Returns:
+        The site, or None when there was any problem.
+    """
+    before = len(problems)
+    table = open_document(doc, problems, where)
+    if table is None:
+        return None
+    site = Site(
+        id=table.identifier(),
+        customer=table.identifier("customer"),
+        address=table.text("address", required=True),
+        city=table.text("city", required=True, cap=NAME),
+        county=table.text("county", cap=NAME),
+        state=table.state(),
+        zip=_zip(table),
+        timezone=time_zone(table, required=False),
+        zones=_zones(table),
+        notes=table.text("notes", cap=PROSE),
+    )
+    table.finish()
+    return site if len(problems) == before else None
+
+
+def read_equipment(doc: object, problems: list[Problem], where: str = "") -> Equipment | None:
+    """Read what is sprayed or spread with.
+
+    Args:
+        doc: the table as loaded.
+        problems: every problem found is added here.
+        where: path of the table in its file, for messages.
+
+    Returns:
+        The equipment, or None when there was any problem.
+    """
+    before = len(problems)
+    table = open_document(doc, problems, where)
+    if table is None:
+        return None
+    key, name, kind = table.identifier(), table.text("name", required=True, cap=NAME), table.text("kind", cap=NAME)
+    output = table.amount("output", parse_output, "1 gal/1000 sq ft or 44 GPA")
+    if output is not None and output.value == 0:
+        table.problem("output", "is zero; leave the key out until it is calibrated")
+    calibrated = table.day("calibrated_on")
+    table.finish()
+    if len(problems) != before:
+        return None
+    return Equipment(key, name, kind.lower(), output, calibrated.isoformat() if calibrated else "")
+
+
+def _mix_line(table: Table) -> MixLine:
+    amount = table.amount("amount", lambda text: parse_amount(text, Form.UNKNOWN), "62 fl oz or 2.5 g", required=True)
+    if amount is not None and amount.value == 0:
+        table.problem("amount", "is zero; leave the product out")
+    line = MixLine(
+        product=table.identifier("product"),
+        amount=table.text("amount", cap=NAME) if amount else "",
+        lot=table.text("lot", cap=60),
+    )
+    table.finish()
+    return line
+
+
+def read_mix(doc: object, problems: list[Problem], where: str = "") -> Mix | None:
+    """Read a load made up once; `water` is the finished spray it makes.
+
+    Args:
+        doc: the table as loaded.
+        problems: every problem found is added here.
+        where: path of the table in its file, for messages.
+
+    Returns:
+        The load, or None when there was any problem.
+    """
+    before = len(problems)
+    table = open_document(doc, problems, where)
+    if table is None:
+        return None
+    key, made_at = table.identifier(), table.moment("made_at")
+    equipment = table.identifier("equipment", required=False)
+    water = table.amount("water", parse_volume, "100 gal", required=True)
+    if water is not None and water.value == 0:
+        table.problem("water", "is zero; write the finished spray made, such as 100 gal")
+    example = '{product = "brindle-4l", amount = "62 fl oz"}'
+    products = tuple(_mix_line(line) for line in table.tables("products", least=example))
+    table.finish()
+    if len(problems) != before or water is None:
+        return None
+    return Mix(key, made_at, water, products, equipment)

@@ -1,0 +1,148 @@
+"""What a guided close-out may offer: from the site, the person's last stop of the day, and the mix; never silently.
+
+Wind, a new lot, a spot area and a product have no default: they are asked. Weather of an earlier stop is offered with
+its age, and no longer than an hour.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from records.clock import Clock
+from records.domain.people import Business, Person
+from records.domain.place import Equipment, Site, Zone
+from records.domain.product import Product
+from records.domain.quantities import Quantity, format_number
+from records.errors import InputError
+from records.services.directory import Directory
+from records.services.ports import Json, OpenBook, StoredRevision
+
+FRESH = timedelta(minutes=60)  # common practice: weather older than an hour is measured again
+
+
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """Weather of an earlier stop, with its age."""
+
+    serial: str
+    weather: Json  # in the form of an entry document
+    minutes: int
+    words: str
+
+
+class Suggestions:
+    """Everything one guided close-out needs to know of the book; read once, then the book is let go."""
+
+    def __init__(self, book: OpenBook, clock: Clock) -> None:
+        """Read the catalogue's names.
+
+        Raises:
+            InputError: the book has no firm yet.
+        """
+        self._book, self._clock = book, clock
+        with book.read() as work:
+            directory = Directory(work.catalogue)
+            found = directory.business()
+            if found is None:
+                raise InputError("the book has no firm yet", "Load one first: swathbook load FILE")
+            self.business: Business = found[0]
+            self.sites = [s[0] for key in directory.ids("site") if (s := directory.site(key))]
+            self.people = [p[0] for key in directory.ids("person") if (p := directory.person(key))]
+            self.equipment = [e[0] for key in directory.ids("equipment") if (e := directory.equipment(key))]
+            self.products = directory.products()
+            self.mixes = directory.ids("mix")
+
+    def match_sites(self, text: str) -> list[Site]:
+        """Return the sites that a few typed letters may mean: by id first, else by id, address or city."""
+        exact = [site for site in self.sites if site.id == text]
+        wanted = text.casefold()
+        return exact or [s for s in self.sites if wanted in f"{s.id} {s.address} {s.city}".casefold()]
+
+    def person(self, text: str) -> Person | None:
+        """Return a person by id, or by the only name that holds the text."""
+        exact = [person for person in self.people if person.id == text]
+        near = exact or [p for p in self.people if text.casefold() in p.name.casefold()]
+        return near[0] if len(near) == 1 else None
+
+    def match_products(self, text: str) -> list[Product]:
+        """Return the products that a few typed letters may mean."""
+        exact = [product for product in self.products if text in {product.id, product.registration}]
+        return exact or [p for p in self.products if text.casefold() in f"{p.id} {p.name}".casefold()]
+
+    def find_equipment(self, text: str) -> Equipment | None:
+        """Return a piece of equipment by id."""
+        return next((one for one in self.equipment if one.id == text), None)
+
+    def now(self, site: Site) -> datetime:
+        """Return the present moment at a site."""
+        return self._clock.now().astimezone(ZoneInfo(site.timezone or self.business.timezone))
+
+    def last_stop(self, person: Person, site: Site) -> StoredRevision | None:
+        """Return the person's last sealed stop of the day, anywhere."""
+        with self._book.read() as work:
+            return work.records.last_visit(person.id, self.now(site).date())
+
+    def last_here(self, site: Site) -> StoredRevision | None:
+        """Return the last sealed visit at a site."""
+        from records.services.ports import Criteria
+
+        with self._book.read() as work:
+            found = work.records.search(Criteria(site=site.id, limit=5))
+        return next((r for r in found if (r.body["site"] or {}).get("id") == site.id and r.body["date"]), None)
+
+    def carried(self, stop: StoredRevision | None, site: Site) -> Carried | None:
+        """Return the weather of an earlier stop while it is younger than an hour; the reading keeps its own time."""
+        if stop is None or not stop.body["weather"]:
+            return None
+        weather = stop.body["weather"]
+        moment = weather["measured_at"] or stop.body["started"]
+        if not moment or not weather["wind_speed"] or not weather["wind_from"] or not weather["temperature"]:
+            return None
+        age = self.now(site) - datetime.fromisoformat(moment["local"])
+        if not timedelta(0) <= age <= FRESH:
+            return None
+        minutes = int(age.total_seconds() // 60)
+        kept = {name: weather[name] for name in ("wind_speed", "wind_from", "temperature")}
+        return Carried(
+            serial=stop.serial,
+            weather={**kept, "measured_at": moment["local"], "source": f"carried from {stop.serial}"},
+            minutes=minutes,
+            words=f"{weather['wind_speed']} from {weather['wind_from']}, {weather['temperature']}, measured {minutes} minutes ago",
+        )
+
+
+def last_treatment(record: StoredRevision | None) -> Json:
+    """Return the last treatment of a record, an empty one where there is none."""
+    treatments = [] if record is None else record.body["treatments"]
+    return treatments[-1] if treatments else {}
+
+
+def whole_area(zones: list[Zone]) -> str | None:
+    """Return the measured area of zones together, for a broadcast treatment; None while one is not measured."""
+    if not zones or any(zone.area is None for zone in zones):
+        return None
+    return f"{format_number(sum((z.area.base for z in zones if z.area), start=0 * zones[0].area.base), 1)} sq ft"  # type: ignore[union-attr]  # all measured: looked at one line above
+
+
+def usual_spray(area: Quantity, equipment: Equipment | None) -> str | None:
+    """Return the spray that the calibrated output puts on an area; None without a calibration."""
+    if equipment is None or equipment.output is None:
+        return None
+    return f"{format_number(equipment.output.amount(area).to('gal'), 2)} gal"
+
+
+def label_rates(product: Product, kinds: set[str], method: str) -> list[str]:
+    """Return the label's printed rates for a kind of ground and a method, as a hint beside the question."""
+    if product.label is None:
+        return []
+    return list(
+        dict.fromkeys(
+            " to ".join(str(end) for end in (printed.low, printed.high) if end is not None)
+            for use in product.label.uses
+            if use.site in kinds
+            and (not use.method or any(m.split()[0] == method.split()[0] for m in use.method if method))
+            for printed in use.rates
+        )
+    )

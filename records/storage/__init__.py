@@ -1,0 +1,1 @@
+"""The book on disk: rows, queries, transactions, migrations and proofs of integrity."""

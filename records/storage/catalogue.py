@@ -1,0 +1,97 @@
+"""Loaded documents: every version that ever held."""
+
+from __future__ import annotations
+
+import json
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from sqlalchemy import bindparam, select
+from sqlalchemy.orm import aliased
+
+from records.services.ports import CatalogueEntry
+from records.services.sealing import canonical
+from records.storage.link import ONE, ZERO, Prepared
+from records.storage.mapping import instant_text
+from records.storage.tables import CatalogueRow
+
+if TYPE_CHECKING:
+    from records.services.ports import Json
+    from records.storage.link import Link
+
+_REMEMBERED = 2048  # documents kept parsed during one unit of work
+
+
+_C = CatalogueRow
+_DOCUMENT = (_C.kind, _C.id, _C.version, _C.loaded_at, _C.body)
+_LATEST = Prepared(
+    select(*_DOCUMENT)
+    .where(_C.kind == bindparam("kind"), _C.id == bindparam("id"))
+    .order_by(_C.version.desc())
+    .limit(ONE)
+    .offset(ZERO),
+    "kind",
+    "id",
+)
+_VERSION = Prepared(
+    select(*_DOCUMENT).where(
+        _C.kind == bindparam("kind"), _C.id == bindparam("id"), _C.version == bindparam("version")
+    ),
+    "kind",
+    "id",
+    "version",
+)
+_newer = aliased(_C)
+_EVERY = Prepared(
+    select(*_DOCUMENT)
+    .where(
+        _C.kind == bindparam("kind"),
+        ~select(_newer.version).where(_newer.kind == _C.kind, _newer.id == _C.id, _newer.version > _C.version).exists(),
+    )
+    .order_by(_C.id),
+    "kind",
+)
+
+
+def _entry(row: tuple[str, str, int, str, str]) -> CatalogueEntry:
+    kind, key, version, loaded_at, body = row
+    return CatalogueEntry(kind, key, version, datetime.fromisoformat(loaded_at), json.loads(body))
+
+
+class SqlCatalogue:
+    """Loaded documents; what was read once in a unit of work is remembered, so treat bodies as read-only."""
+
+    def __init__(self, link: Link) -> None:
+        """Work on one transaction."""
+        self._link = link
+        self._known: dict[tuple[str, str], CatalogueEntry | None] = {}
+
+    def latest(self, kind: str, key: str) -> CatalogueEntry | None:
+        """Return the newest version of one document."""
+        place = (kind, key)
+        if place not in self._known:
+            if len(self._known) >= _REMEMBERED:
+                self._known.clear()
+            row = self._link.row(_LATEST, kind, key)
+            self._known[place] = None if row is None else _entry(row)
+        return self._known[place]
+
+    def version(self, kind: str, key: str, version: int) -> CatalogueEntry | None:
+        """Return one version of one document."""
+        row = self._link.row(_VERSION, kind, key, version)
+        return None if row is None else _entry(row)
+
+    def every(self, kind: str) -> list[CatalogueEntry]:
+        """Return the newest version of every document of a kind, by id."""
+        return [_entry(row) for row in self._link.rows(_EVERY, kind)]
+
+    def add(self, kind: str, key: str, body: Json, loaded_at: datetime) -> int:
+        """Store a new version unless the newest has the same body; return the version that holds the body."""
+        text = canonical(body).decode()
+        newest = self._link.row(_LATEST, kind, key)
+        if newest is not None and newest[4] == text:
+            return int(newest[2])
+        version = 1 if newest is None else newest[2] + 1
+        self._link.add(CatalogueRow, [(kind, key, version, instant_text(loaded_at), text)])
+        self._known.pop((kind, key), None)
+        return int(version)

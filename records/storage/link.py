@@ -1,0 +1,119 @@
+"""One open transaction's connection: the only way to the database for the repositories.
+
+Statements are written with SQLAlchemy and compiled once per process; the hot ones then go to the driver as text.
+Compiling, caching and result processing for each call would cost more than SQLite itself does.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import insert, literal_column
+from sqlalchemy.dialects import sqlite
+from sqlalchemy.exc import DBAPIError, SQLAlchemyError
+
+from records.storage.faults import explain, original
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from sqlalchemy import ColumnElement, Connection, Executable, Table
+    from sqlalchemy.sql.elements import ClauseElement
+
+    from records.storage.base import Base
+
+# Written out, not bound: so that indexes over a part of a table can serve
+ZERO: ColumnElement[int]
+ONE: ColumnElement[int]
+ZERO, ONE = literal_column("0"), literal_column("1")
+# What the driver raises for the database's answer, and for values that it cannot pass on
+FAULTS = (sqlite3.Error, UnicodeError, OverflowError)
+_DIALECT = sqlite.dialect(paramstyle="qmark")
+
+
+class Prepared:
+    """A statement compiled once; its parameters are given in the order named."""
+
+    __slots__ = ("text",)
+
+    def __init__(self, statement: ClauseElement, *names: str) -> None:
+        """Compile a statement.
+
+        Args:
+            statement: with `bindparam`s.
+            names: of the parameters in the order in which callers give them; each used once, in this order.
+        """
+        compiled = statement.compile(dialect=_DIALECT)
+        wanted = list(getattr(compiled, "positiontup", None) or [])
+        if wanted != list(names):
+            msg = f"parameters are {wanted}, not {list(names)}"
+            raise ValueError(msg)
+        self.text = str(compiled)
+
+
+@cache
+def inserting(row: type[Base]) -> str:
+    """Return the text of an INSERT of whole rows, values in column order."""
+    table: Table = row.__table__  # type: ignore[assignment]
+    return Prepared(insert(table), *(column.name for column in table.columns)).text
+
+
+class Link:
+    """A connection inside a transaction, with the driver's errors translated."""
+
+    __slots__ = ("connection", "raw", "where")
+
+    def __init__(self, connection: Connection, where: str) -> None:
+        """Keep the connection.
+
+        Args:
+            connection: already in a transaction.
+            where: place of the book, for messages.
+        """
+        self.connection = connection
+        self.where = where
+        raw = connection.connection.driver_connection
+        assert isinstance(raw, sqlite3.Connection)  # noqa: S101 - the only driver there is so far
+        self.raw = raw
+
+    def rows(self, statement: Prepared, *values: object) -> list[Any]:
+        """Run a prepared statement and return all its rows as plain tuples."""
+        try:
+            return self.raw.execute(statement.text, values).fetchall()
+        except FAULTS as error:
+            raise explain(error, self.where) from error
+
+    def row(self, statement: Prepared, *values: object) -> Any:  # noqa: ANN401 - a row as the driver gives it
+        """Run a prepared statement and return its first row, or None."""
+        try:
+            return self.raw.execute(statement.text, values).fetchone()
+        except FAULTS as error:
+            raise explain(error, self.where) from error
+
+    def pragma(self, name: str) -> list[Any]:
+        """Run one of SQLite's own checks and return its rows."""
+        try:
+            return self.raw.execute(f"PRAGMA {name}").fetchall()
+        except FAULTS as error:
+            raise explain(error, self.where) from error
+
+    def add(self, row: type[Base], rows: Sequence[tuple[Any, ...]]) -> None:
+        """Insert whole rows, values in column order."""
+        try:
+            if len(rows) == 1:
+                self.raw.execute(inserting(row), rows[0])
+            elif rows:
+                self.raw.executemany(inserting(row), rows)
+        except FAULTS as error:
+            raise explain(error, self.where) from error
+
+    def select(self, statement: Executable) -> Sequence[Any]:
+        """Run a statement built for one occasion and return all its rows."""
+        try:
+            return self.connection.execute(statement).all()
+        except DBAPIError as error:
+            raise explain(original(error), self.where) from error
+        except SQLAlchemyError as error:
+            raise explain(error, self.where) from error

@@ -1,0 +1,114 @@
+"""Makes and upgrades books: the only module that runs Alembic, and nothing imports it before it is needed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from records import resources
+from records.errors import BookDamagedError
+from records.storage.backup import copy_book, free_name
+from records.storage.engine import book_path, connect, create_file, make_engine
+from records.storage.faults import translated
+from records.storage.guard import check_mark, newer, read_version
+from records.storage.schema import APPLICATION_ID, HEAD, VERSIONS
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from alembic.config import Config
+    from sqlalchemy import Connection
+
+
+@dataclass(frozen=True, slots=True)
+class Upgrade:
+    """What `upgrade` did."""
+
+    path: Path
+    before: str | None  # schema version found; None for a new book
+    after: str
+    backup: Path | None  # copy of the book as it was
+
+    @property
+    def made(self) -> bool:
+        """Return whether there was no book before."""
+        return self.before is None
+
+    def __str__(self) -> str:
+        """Say what was done."""
+        if self.before is None:
+            return "made"
+        if self.backup is None:
+            return "already up to date"
+        return f"upgraded from {self.before} to {self.after}; a copy of it as it was is {self.backup}"
+
+
+def alembic_config(connection: Connection | None = None) -> Config:
+    """Return an Alembic configuration that works in a checkout and in a wheel.
+
+    Args:
+        connection: to run on, already in a transaction.
+    """
+    from alembic.config import Config  # noqa: PLC0415 - costly, and needed by init alone
+
+    config = Config()
+    config.set_main_option("script_location", str(resources.migrations()).replace("%", "%%"))
+    if connection is not None:
+        config.attributes["connection"] = connection
+    return config
+
+
+def _present_version(path: Path) -> str | None:
+    """Return the schema version of a file; None where there is nothing yet."""
+    if not path.exists() or path.stat().st_size == 0:
+        return None
+    connection = connect(path)
+    try:
+        check_mark(connection, str(path))
+        return read_version(connection)
+    finally:
+        connection.close()
+
+
+def _run(path: Path) -> None:
+    """Bring a book to the newest version in one transaction."""
+    from alembic import command  # noqa: PLC0415 - costly, and needed by init alone
+
+    engine = make_engine(path, for_migration=True)
+    with engine.begin() as connection:
+        connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
+        command.upgrade(alembic_config(connection), "head")
+        broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+        if broken:
+            raise BookDamagedError(
+                f"the upgrade of {path} left {len(broken)} rows without what they belong to", "Nothing was changed"
+            )
+
+
+def upgrade(location: str | Path) -> Upgrade:
+    """Make a book, or bring an existing one to the newest schema version, keeping a copy beside it.
+
+    Args:
+        location: path of the book.
+
+    Raises:
+        BookVersionError: the book was made by a newer version of the tool.
+        BookDamagedError: the file is not a book.
+        StorageError: the file cannot be written.
+    """
+    path = book_path(location)
+    where = str(path)
+    with translated(where):
+        before = _present_version(path)
+        if before == HEAD:
+            return Upgrade(path, before, HEAD, None)
+        if before is not None and before not in VERSIONS:
+            raise newer(before, where)
+        backup = None
+        if before is None:
+            create_file(path)
+        else:
+            backup = free_name(path.with_name(f"{path.name}.before-{HEAD}"))
+            copy_book(path, backup)
+        _run(path)
+    return Upgrade(path, before, HEAD, backup)

@@ -1,0 +1,292 @@
+"""Sealed revisions: appended whole, read back as sealed, and looked through for history."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from fractions import Fraction
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import bindparam, func, literal_column, select
+from sqlalchemy.orm import aliased
+
+from records.domain.quantities import Quantity
+from records.errors import StorageError
+from records.services.ports import PastUse, StoredRevision
+from records.services.sealing import canonical
+from records.storage.link import ONE, ZERO, Prepared
+from records.storage.mapping import action_of, derive
+from records.storage.search import search_statement
+from records.storage.summary import read_summary
+from records.storage.tables import ActiveRow, ApplicationRow, RevisionRow, TargetRow, UseGroupRow, ZoneRow
+from records.storage.types import NANO
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from records.services.ports import Criteria, SummaryRows
+    from records.storage.link import Link
+
+_PAGE = 200
+_REMEMBERED = 8192  # groups of applications kept at hand during one unit of work
+_R, _A, _Z, _X, _G = RevisionRow, ApplicationRow, ZoneRow, ActiveRow, UseGroupRow
+_later = aliased(_R)
+_superseded = select(_later.id).where(_later.serial == _R.serial, _later.revision > _R.revision).exists()
+_stands = (_R.action != literal_column("'voided'"), ~_superseded)
+_STORED = (_R.id, _R.serial, _R.revision, _R.action, _R.sealed_at, _R.previous, _R.seal, _R.body)
+
+_LAST = Prepared(select(_R.id, _R.seal).order_by(_R.id.desc()).limit(ONE).offset(ZERO))
+_LAST_NUMBER = Prepared(select(func.coalesce(func.max(_R.number), ZERO)).where(_R.year == bindparam("year")), "year")
+_LAST_APPLICATION = Prepared(select(func.coalesce(func.max(_A.id), ZERO)))
+_LAST_GROUP = Prepared(select(func.coalesce(func.max(_G.id), ZERO)))
+_GROUP = Prepared(
+    select(_G.id).where(_G.period == bindparam("period"), _G.facts == bindparam("facts")), "period", "facts"
+)
+_BY_REF = Prepared(select(_R.serial, _R.document_digest).where(_R.revision == ONE, _R.ref == bindparam("ref")), "ref")
+_REVISIONS = Prepared(select(*_STORED).where(_R.serial == bindparam("serial")).order_by(_R.revision), "serial")
+_WALK = Prepared(
+    select(*_STORED).where(_R.id > bindparam("after")).order_by(_R.id).limit(bindparam("size")).offset(ZERO),
+    "after",
+    "size",
+)
+_YEARS = Prepared(select(_R.year).distinct().order_by(_R.year))
+_LAST_VISIT = Prepared(
+    select(*_STORED)
+    .where(
+        _R.applicator_id == bindparam("person"),
+        _R.local_date == bindparam("day"),
+        _R.finished_utc.is_not(None),
+        *_stands,
+    )
+    .order_by(_R.finished_utc.desc(), _R.id.desc())
+    .limit(ONE)
+    .offset(ZERO),
+    "person",
+    "day",
+)
+_ON_SITE = Prepared(
+    select(_R.serial, func.coalesce(_R.applicator_name, literal_column("''")))
+    .where(_R.site_id == bindparam("site"), _R.local_date == bindparam("day"), *_stands)
+    .order_by(_R.id),
+    "site",
+    "day",
+)
+_HISTORY = Prepared(
+    select(
+        _A.id,
+        _Z.position,
+        _R.serial,
+        _Z.local_date,
+        _A.treatment,
+        _Z.zone_id,
+        _A.product_id,
+        _A.registration,
+        _A.method,
+        _A.amount,
+        _A.area_nano,
+        _Z.treated_nano,
+        _X.name,
+        _X.basis,
+        _X.pounds_nano,
+    )
+    .join(_A, _A.id == _Z.application_id)
+    .join(_R, _R.id == _A.revision_id)
+    .outerjoin(_X, _X.application_id == _A.id)
+    .where(_Z.site_id == bindparam("site"), _Z.local_date >= bindparam("since"), *_stands)
+    .order_by(_Z.local_date, _A.id, _Z.position, _X.position),
+    "site",
+    "since",
+)
+_RECENT = Prepared(
+    select(_A.amount, _A.area_nano)
+    .join(_R, _R.id == _A.revision_id)
+    .where(
+        _A.product_id == bindparam("product"),
+        _A.method == bindparam("method"),
+        _A.amount.is_not(None),
+        _A.area_nano > ZERO,
+        *_stands,
+    )
+    .order_by(_A.id.desc())
+    .limit(bindparam("size"))
+    .offset(ZERO),
+    "product",
+    "method",
+    "size",
+)
+
+
+@lru_cache(maxsize=16384)
+def _fraction(nano: int | None) -> Fraction | None:
+    return None if nano is None else Fraction(nano, NANO)
+
+
+@lru_cache(maxsize=16384)
+def _quantity(text: str | None) -> Quantity | None:
+    """Read an amount as bodies hold it: a plain decimal, a blank, a unit's symbol."""
+    if text is None:
+        return None
+    number, _, unit = text.partition(" ")
+    decimals = len(number.partition(".")[2])
+    return Quantity(Fraction(number), unit, Fraction(1, 2 * 10**decimals), number)
+
+
+@lru_cache(maxsize=16384)
+def _per_square_foot(amount: str, area_nano: int) -> Fraction:
+    quantity = _quantity(amount)
+    assert quantity is not None  # noqa: S101 - the amount is a text
+    return quantity.base * NANO / area_nano
+
+
+_day = lru_cache(maxsize=4096)(date.fromisoformat)
+
+
+def stored(row: tuple[Any, ...]) -> StoredRevision:
+    """Return a stored revision with its body read."""
+    order, serial, revision, action, sealed_at, previous, seal, body = row
+    return StoredRevision(order, serial, revision, action, sealed_at, previous, seal, json.loads(body), body)
+
+
+class SqlRecords:
+    """Sealed revisions of one book, within one transaction."""
+
+    def __init__(self, link: Link, *, writing: bool) -> None:
+        """Work on one transaction.
+
+        Args:
+            link: its connection.
+            writing: whether it holds the write lock, so that no one else can append meanwhile.
+        """
+        self._link = link
+        self._writing = writing
+        self._tip: tuple[int, str] | None = None  # order and seal of the last revision
+        self._numbers: dict[int, int] = {}  # last number of a year
+        self._groups: dict[tuple[str, str], int] = {}
+        self._application: int | None = None  # number of the last application
+
+    def _last(self) -> tuple[int, str]:
+        if self._tip is None or not self._writing:
+            self._tip = self._link.row(_LAST) or (0, "")
+        return self._tip
+
+    def head(self) -> str:
+        """Return the seal of the last sealed revision; "" in an empty book."""
+        return self._last()[1]
+
+    def next_number(self, year: int) -> int:
+        """Return the next free number of a year's serials."""
+        if year not in self._numbers or not self._writing:
+            self._numbers[year] = int(self._link.row(_LAST_NUMBER, year)[0])
+        return self._numbers[year] + 1
+
+    def by_ref(self, ref: str) -> tuple[str, str] | None:
+        """Return serial and document digest of the record with that reference."""
+        row = self._link.row(_BY_REF, ref)
+        return None if row is None else (row[0], row[1])
+
+    def _group(self, period: str, facts: str) -> int:
+        """Return the number of a group of applications, made when it is new."""
+        known = self._groups.get((period, facts))
+        if known is None:
+            found = self._link.row(_GROUP, period, facts)
+            if found is None:
+                found = (int(self._link.row(_LAST_GROUP)[0]) + 1,)
+                self._link.add(UseGroupRow, [(*found, period, facts)])
+            if len(self._groups) >= _REMEMBERED:
+                self._groups.clear()
+            known = self._groups[period, facts] = int(found[0])
+        return known
+
+    def append(self, revision: StoredRevision) -> None:
+        """Store a sealed revision with all that is derived from its body (`order` is ignored).
+
+        Raises:
+            StorageError: it does not follow the last seal, or the book refused it.
+            InputError: its body holds something that cannot be kept.
+        """
+        order, head = self._last()
+        if revision.previous != head:
+            raise StorageError(f"{revision.serial} does not follow the last seal of the book", "Seal it again")
+        if revision.action != action_of(revision.revision, revision.body):
+            raise StorageError(
+                f"{revision.serial} is called {revision.action}, but its body says otherwise", "Seal it again"
+            )
+        if self._application is None:
+            self._application = int(self._link.row(_LAST_APPLICATION)[0])
+        rows = derive(revision, order + 1, revision.text or canonical(revision.body).decode(), self._application + 1)
+        numbers = [self._group(*group) for group in rows.groups]
+        self._link.add(RevisionRow, [rows.revision])
+        self._link.add(ApplicationRow, [(*row, number) for row, number in zip(rows.applications, numbers, strict=True)])
+        self._link.add(TargetRow, rows.targets)
+        self._link.add(ActiveRow, rows.actives)
+        self._link.add(ZoneRow, rows.zones)
+        self._tip = (order + 1, revision.seal)
+        self._application += len(rows.applications)
+        year, number = rows.revision[3:5]
+        self._numbers[year] = max(number, self._numbers.get(year, self.next_number(year) - 1))
+
+    def history(self, site: str, since: date | None) -> list[PastUse]:
+        """Return the latest applications at a site from a day on, oldest first."""
+        rows = self._link.rows(_HISTORY, site, since.isoformat() if since else "")
+        uses: list[PastUse] = []
+        at, count = 0, len(rows)
+        while at < count:
+            row, end = rows[at], at + 1
+            while end < count and rows[end][:2] == row[:2]:
+                end += 1
+            actives = tuple([(r[12], r[13] or "", _fraction(r[14])) for r in rows[at:end] if r[12] is not None])
+            uses.append(
+                PastUse(
+                    row[2],
+                    _day(row[3]),
+                    row[4],
+                    row[5],
+                    row[6] or "",
+                    row[7] or "",
+                    row[8] or "",
+                    _quantity(row[9]),
+                    _fraction(row[10]),
+                    _fraction(row[11]),
+                    actives,
+                )
+            )
+            at = end
+        return uses
+
+    def recent_rates(self, product: str, method: str, limit: int) -> list[Fraction]:
+        """Return the last amounts per sq ft (base unit of the product's kind), oldest first."""
+        rows = self._link.rows(_RECENT, product, method, limit)
+        return [_per_square_foot(amount, area) for amount, area in reversed(rows) if not amount.endswith(" oz")]
+
+    def revisions(self, serial: str) -> list[StoredRevision]:
+        """Return all revisions of a record, oldest first; empty when there is none."""
+        return [stored(row) for row in self._link.rows(_REVISIONS, serial)]
+
+    def search(self, criteria: Criteria) -> list[StoredRevision]:
+        """Return the latest revision of each matching record, newest application first."""
+        return [stored(tuple(row)) for row in self._link.select(search_statement(criteria, _STORED))]
+
+    def walk(self) -> Iterator[StoredRevision]:
+        """Yield every revision in the order of sealing, without holding them all in memory."""
+        after = 0
+        while rows := self._link.rows(_WALK, after, _PAGE):
+            yield from map(stored, rows)
+            after = rows[-1][0]
+
+    def last_visit(self, person: str, day: date) -> StoredRevision | None:
+        """Return the person's last finished visit of a local day."""
+        row = self._link.row(_LAST_VISIT, person, day.isoformat())
+        return None if row is None else stored(row)
+
+    def on_site(self, site: str, day: date) -> list[tuple[str, str]]:
+        """Return serial and applicator name of the visits at a site on a local day."""
+        return [(serial, name) for serial, name in self._link.rows(_ON_SITE, site, day.isoformat())]
+
+    def years(self) -> list[int]:
+        """Return the years that hold records, oldest first."""
+        return [year for (year,) in self._link.rows(_YEARS)]
+
+    def summary(self, year: int) -> SummaryRows:
+        """Return a year's totals over the latest revisions, grouped for the annual summary."""
+        return read_summary(self._link, year, self.head())

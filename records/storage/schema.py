@@ -1,0 +1,35 @@
+"""What every book must have: its mark, its schema version, and the triggers that refuse change.
+
+Kept free of Alembic, so that opening a book does not load it; a test holds `VERSIONS` equal to the migration scripts.
+"""
+
+from __future__ import annotations
+
+APPLICATION_ID = 0x53574248  # "SWBH" in the file's header: a Swathbook book
+
+VERSIONS = ("20261125_first",)  # oldest first
+HEAD = VERSIONS[-1]
+
+PROTECTED = (
+    "catalogue",
+    "revision",
+    "use_group",
+    "application",
+    "application_target",
+    "application_active",
+    "application_zone",
+    "held_event",
+)
+
+
+def _trigger(table: str, event: str) -> str:
+    return (
+        f"CREATE TRIGGER {table}_no_{event.lower()} BEFORE {event} ON {table} "
+        f"BEGIN SELECT RAISE(ABORT, '{table} is append-only'); END"
+    )
+
+
+# name -> text as SQLite keeps it
+TRIGGERS = {
+    f"{table}_no_{event.lower()}": _trigger(table, event) for table in PROTECTED for event in ("UPDATE", "DELETE")
+}

@@ -1,0 +1,86 @@
+"""Builds the one statement behind `find`: the latest revision of each record that matches every given part."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import func, or_, select
+from sqlalchemy.orm import aliased
+
+from records.storage.tables import ActiveRow, ApplicationRow, RevisionRow, TargetRow
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from sqlalchemy import ColumnElement, Select
+
+    from records.services.ports import Criteria
+
+_R, _A = RevisionRow, ApplicationRow
+
+
+def _has(column: Any, text: str) -> ColumnElement[bool]:  # noqa: ANN401 - a mapped column of any row
+    """Return the condition that a column contains a text, in whatever case."""
+    return func.casefold(column).contains(text.casefold(), autoescape=True)
+
+
+def _is(column: Any, text: str) -> ColumnElement[bool]:  # noqa: ANN401 - a mapped column of any row
+    return func.casefold(column) == text.casefold()
+
+
+def _conditions(criteria: Criteria) -> list[ColumnElement[bool]]:
+    found: list[ColumnElement[bool]] = []
+    if criteria.site is not None:
+        found.append(or_(_R.site_id == criteria.site, _has(_R.address, criteria.site)))
+    if criteria.customer is not None:
+        found.append(or_(_R.customer_id == criteria.customer, _has(_R.customer_name, criteria.customer)))
+    if criteria.person is not None:
+        found.append(or_(_R.applicator_id == criteria.person, _has(_R.applicator_name, criteria.person)))
+    if criteria.since is not None:
+        found.append(_R.local_date >= criteria.since.isoformat())
+    if criteria.until is not None:
+        found.append(_R.local_date <= criteria.until.isoformat())
+    if criteria.deviation is not None:
+        found.append(_R.deviation == int(criteria.deviation))
+    if criteria.incomplete is not None:
+        found.append(_R.incomplete == int(criteria.incomplete))
+    return found
+
+
+def _of_applications(criteria: Criteria) -> list[ColumnElement[bool]]:
+    """Return the conditions that one and the same application has to meet."""
+    found: list[ColumnElement[bool]] = []
+    if criteria.product is not None:
+        wanted = criteria.product
+        found.append(or_(_A.product_id == wanted, _is(_A.registration, wanted), _has(_A.product_name, wanted)))
+    if criteria.active is not None:
+        found.append(
+            select(ActiveRow.position)
+            .where(ActiveRow.application_id == _A.id, _has(ActiveRow.name, criteria.active))
+            .exists()
+        )
+    if criteria.target is not None:
+        found.append(
+            select(TargetRow.target)
+            .where(TargetRow.application_id == _A.id, _has(TargetRow.target, criteria.target))
+            .exists()
+        )
+    return found
+
+
+def search_statement(criteria: Criteria, columns: Sequence[Any]) -> Select[Any]:
+    """Return the statement for some criteria.
+
+    Args:
+        criteria: every given part has to match; product, active and target within one application.
+        columns: of `revision` to select.
+    """
+    later = aliased(_R)
+    superseded = select(later.id).where(later.serial == _R.serial, later.revision > _R.revision).exists()
+    statement = select(*columns).where(~superseded, *_conditions(criteria))
+    applications = _of_applications(criteria)
+    if applications:
+        statement = statement.where(select(_A.id).where(_A.revision_id == _R.id, *applications).exists())
+    # A record without a day stands at the end of its period.
+    statement = statement.order_by(func.coalesce(_R.local_date, _R.period + "-99").desc(), _R.id.desc())
+    return statement if criteria.limit is None else statement.limit(criteria.limit)

@@ -1,0 +1,39 @@
+"""Fixtures that several folders of tests share: an empty migrated book, one copy for each test."""
+
+from __future__ import annotations
+
+import shutil
+from typing import TYPE_CHECKING
+
+import pytest
+from hypothesis import settings
+
+from records.storage.migrate import upgrade
+from records.storage.unit_of_work import SqlBook
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+# A loaded machine must not turn a property into a failure; what is slow is measured in tests/bench.
+settings.register_profile("calm", deadline=None)
+settings.load_profile("calm")
+
+
+@pytest.fixture(scope="session")
+def empty_book(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a migrated book that no test may change: migrations run once."""
+    path = tmp_path_factory.mktemp("book") / "empty.db"
+    upgrade(path)
+    return path
+
+
+@pytest.fixture
+def book_path(empty_book: Path, tmp_path: Path) -> Path:
+    """Return a fresh empty book of one's own."""
+    return shutil.copyfile(empty_book, tmp_path / "book.db")
+
+
+@pytest.fixture
+def book(book_path: Path) -> SqlBook:
+    """Return a fresh empty book, ready for units of work."""
+    return SqlBook(book_path)

@@ -1,0 +1,53 @@
+"""Seals invented bodies into a book, the way the services do."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from records.services.ports import StoredRevision
+from records.services.sealing import sealed
+from tests.bodies import visit_body
+
+if TYPE_CHECKING:
+    from records.services.ports import UnitOfWork
+    from records.storage.unit_of_work import SqlBook
+
+AT = "2026-05-14T14:33:01.123456Z"
+
+
+def append(
+    unit: UnitOfWork, body: dict[str, Any], serial: str | None = None, revision: int = 1, action: str = "sealed"
+) -> StoredRevision:
+    """Seal a body as the next revision of the book and append it."""
+    year = int(body["period"][:4])
+    serial = serial or f"{year}-{unit.records.next_number(year):06d}"
+    previous = unit.records.head()
+    mark, text = sealed(previous, serial, revision, AT, body)
+    made = StoredRevision(0, serial, revision, action, AT, previous, mark, body, text)
+    unit.records.append(made)
+    return made
+
+
+def fill(book: SqlBook, *bodies: dict[str, Any]) -> list[StoredRevision]:
+    """Append first revisions in one transaction."""
+    with book.write() as unit:
+        made = [append(unit, body) for body in bodies]
+        unit.commit()
+    return made
+
+
+def visit(number: int, day: str = "2026-05-14", **changes: object) -> dict[str, Any]:
+    """Return a body with a reference and a day of its own."""
+    return visit_body(
+        ref=f"visit-{number}",
+        date=day,
+        period=day[:7],
+        started={"local": f"{day}T09:10-05:00", "utc": f"{day}T14:10:00Z"},
+        finished={"local": f"{day}T09:32-05:00", "utc": f"{day}T14:32:00Z"},
+        **changes,
+    )
+
+
+def later(body: dict[str, Any], action: str, **changes: object) -> dict[str, Any]:
+    """Return the body of an amendment or a voiding."""
+    return body | {"change": {"action": action, "reason": "wrong lot", "by": "ada"}} | changes
