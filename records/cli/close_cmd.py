@@ -107,19 +107,31 @@ def tell(outcome: Outcome, *, as_json: bool) -> int:
     elif outcome.status == "sealed":
         _tell_sealed(outcome)
     else:
-        stops = [f for f in outcome.findings if f["severity"] == "stop"]
-        asks = [f for f in outcome.findings if f["severity"] == "ask"]
-        say(f"HELD as {outcome.held}: nothing typed is lost.")
-        findings(outcome.findings)
-        say()
-        if stops:
-            say(wrapped(f"Correct it and close it again: swathbook held correct {outcome.held} FILE", "  "))
-        if asks:
-            codes = json.dumps(sorted({f["code"] for f in asks}))
-            say(wrapped(f'Where it is right as typed, add "confirmed": {codes} to the entry.', "  "))
-        if stops:
-            say(wrapped("If it really happened so: --as-applied 'REASON' --signed-by PERSON", "  "))
+        _tell_held(outcome)
     return 0 if outcome.status == "sealed" else 1
+
+
+def _tell_held(outcome: Outcome) -> None:
+    """Say what is wrong, then the ways out that this entry has."""
+    from records.domain.findings import WAIVABLE
+
+    say(f"HELD as {outcome.held}: nothing typed is lost.")
+    findings(outcome.findings)
+    say()
+    stops = {f["code"] for f in outcome.findings if f["severity"] == "stop"}
+    asks = sorted({f["code"] for f in outcome.findings if f["severity"] == "ask"})
+    again = f"swathbook held correct {outcome.held}"
+    if stops:
+        say(wrapped(f"Correct it and close it again: {again} FILE", "    ", "  "))
+    if asks:
+        codes = json.dumps(asks)
+        say(
+            wrapped(
+                f'Where it is right as typed, add "confirmed": {codes} and close it again: {again} FILE', "    ", "  "
+            )
+        )
+    if stops and stops <= {code.value for code in WAIVABLE}:
+        say(wrapped(f"If it really happened so: {again} --as-applied 'REASON' --signed-by PERSON", "    ", "  "))
 
 
 def _tell_sealed(outcome: Outcome) -> None:

@@ -8,13 +8,17 @@ and *possible* when it breaks it only if the spots fell on each other.
 from __future__ import annotations
 
 import calendar
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
-from records.domain.product import Window
 from records.domain.quantities import exceeds
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from records.domain.product import Window
 
 ZERO = Fraction(0)
 

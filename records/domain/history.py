@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
-from fractions import Fraction
+from typing import TYPE_CHECKING
 
-from records.domain.quantities import Quantity
+if TYPE_CHECKING:
+    from datetime import date
+    from fractions import Fraction
+
+    from records.domain.quantities import Quantity
 
 
 @dataclass(frozen=True, slots=True)

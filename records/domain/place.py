@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from records.domain.quantities import Quantity, Rate
+if TYPE_CHECKING:
+    from records.domain.quantities import Quantity, Rate
 
 
 @dataclass(frozen=True, slots=True)

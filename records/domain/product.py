@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import StrEnum
-from fractions import Fraction
-from typing import Generic, TypeVar
+from typing import TYPE_CHECKING, Generic, TypeVar
 
-from records.domain.quantities import Form, Per, Quantity, Rate
+if TYPE_CHECKING:
+    from fractions import Fraction
 
+    from records.domain.quantities import Form, Per, Quantity, Rate
 
 T = TypeVar("T")
 

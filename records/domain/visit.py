@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import date, datetime
 from enum import StrEnum
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
-from records.domain.people import Business, Person
-from records.domain.place import Customer, Equipment, Site, Zone
-from records.domain.product import Product
-from records.domain.quantities import Quantity, Rate
+if TYPE_CHECKING:
+    from datetime import date, datetime
+
+    from records.domain.people import Business, Person
+    from records.domain.place import Customer, Equipment, Site, Zone
+    from records.domain.product import Product
+    from records.domain.quantities import Quantity, Rate
 
 
 class AreaSource(StrEnum):

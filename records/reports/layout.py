@@ -58,27 +58,21 @@ class Page:
     shapes: list[Shape] = field(default_factory=list)
     texts: list[Text] = field(default_factory=list)
 
-    def text(  # noqa: PLR0913, PLR0917 - a drawing primitive
-        self, x: float, y: float, text: str, size: float, font: str = REGULAR, gray: float = 0.0
-    ) -> None:
+    def text(self, x: float, y: float, text: str, size: float, font: str = REGULAR, gray: float = 0.0) -> None:
         """Put a string with its baseline at `y`; every character of it has been checked by then."""
         if text:
             width(text, font)
             self.texts.append(Text(x, y, text, font, size, gray))
 
-    def right(  # noqa: PLR0913, PLR0917 - a drawing primitive
-        self, x: float, y: float, text: str, size: float, font: str = REGULAR, gray: float = 0.0
-    ) -> None:
+    def right(self, x: float, y: float, text: str, size: float, font: str = REGULAR, gray: float = 0.0) -> None:
         """Put a string that ends at `x`."""
         self.text(x - length(text, size, font), y, text, size, font, gray)
 
-    def centre(  # noqa: PLR0913, PLR0917 - a drawing primitive
-        self, x: float, y: float, text: str, size: float, font: str = REGULAR, gray: float = 0.0
-    ) -> None:
+    def centre(self, x: float, y: float, text: str, size: float, font: str = REGULAR, gray: float = 0.0) -> None:
         """Put a string with its middle at `x`."""
         self.text(x - length(text, size, font) / 2, y, text, size, font, gray)
 
-    def box(  # noqa: PLR0913 - a drawing primitive
+    def box(
         self, x: float, y: float, across: float, down: float, *, fill: float | None = None, line: float | None = None
     ) -> None:
         """Put a rectangle with its top left corner at `x`, `y`."""
@@ -202,7 +196,7 @@ def write(pages: list[Page], paper: tuple[float, float], about: About) -> bytes:
     target = io.BytesIO()
     canvas = Canvas(target, pagesize=paper, pageCompression=1, invariant=1, lang=about.language)
     # `invariant` alone would stamp the year 2000, and ReportLab reads a real date from the environment only.
-    vars(canvas)["_doc"]._timeStamp = _Stamp(about.issued_on)  # noqa: SLF001 - there is no public way
+    vars(canvas)["_doc"]._timeStamp = _Stamp(about.issued_on)
     canvas.setTitle(about.title)
     canvas.setAuthor(about.author)
     canvas.setSubject(about.subject)

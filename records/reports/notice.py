@@ -177,16 +177,52 @@ def _label_lines(flow: Flow, part: LabelPart, *, heading_size: float, indent: fl
     heading = f"{part.heading} {notes.pop()}".strip() if len(notes) == 1 else part.heading
     flow.text(heading, heading_size, BOLD, indent=indent, inset=indent)
     flow.gap(1)
-    _words(flow, part.words, indent)
+    if not _two_columns(flow, part.words, indent):
+        _words(flow, part.words, indent)
+
+
+def _groups(words: tuple[LabelWords, ...]) -> list[tuple[str, list[str]]]:
+    """Return the texts by whose they are; that is said only where there is more than one source."""
+    sources = {said.source for said in words if not said.missing}
+    notes = {said.note for said in words}
+    return [
+        (source, [said.text if len(notes) == 1 else f"{said.text} {said.note}".strip() for said in group])
+        for source, group in groupby(words, lambda said: said.source if len(sources) > 1 or said.missing else "")
+    ]
+
+
+def _two_columns(flow: Flow, words: tuple[LabelWords, ...], indent: float) -> bool:
+    """Write short label texts side by side, if they fit on this page; tell whether they did."""
+    size = flow.size(BODY)
+    across = (flow.across - 2 * indent - 14) / 2
+    bullet = length("• ", size, BOLD)
+    lines: list[tuple[str, float, str]] = []  # text, indent, font
+    for source, texts in _groups(words):
+        if source:
+            lines.extend((line, 0.0, BOLD) for line in wrap(source, across, size, BOLD))
+        for text in texts:
+            first, *rest = wrap(text, across - bullet - 6, size)
+            lines.append((f"• {first}", 6.0, REGULAR))
+            lines.extend((line, 6.0 + bullet, REGULAR) for line in rest)
+    half = (len(lines) + 1) // 2
+    if len(lines) < 6 or flow.y + half * size * LEADING > flow.bottom - 20:
+        return False
+    while lines[half - 1][2] == BOLD or (not lines[half][0].startswith("•") and lines[half][2] == REGULAR):
+        half += 1  # neither a name without its first text nor half a text
+        if half == len(lines):
+            return False
+    for number, (text, inner, font) in enumerate(lines):
+        x = flow.left + indent + (across + 14 if number >= half else 0.0)
+        y = flow.y + size * (0.97 + LEADING * (number - half if number >= half else number))
+        flow.page.text(x + inner, y, text, size, font)
+    flow.y += max(half, len(lines) - half) * size * LEADING
+    return True
 
 
 def _words(flow: Flow, words: tuple[LabelWords, ...], indent: float) -> None:
-    """Write label texts; whose they are is said once for neighbours from one source, and not at all if all agree."""
-    sources = {said.source for said in words if not said.missing}
-    notes = {said.note for said in words}
+    """Write label texts one below the other, those of one source together."""
     points = BODY if indent else SMALL + 0.5
-    for source, group in groupby(words, lambda said: said.source if len(sources) > 1 or said.missing else ""):
-        texts = [said.text if len(notes) == 1 else f"{said.text} {said.note}".strip() for said in group]
+    for source, texts in _groups(words):
         if len(texts) == 1:
             flow.led(source, texts[0], points, indent=indent, inset=indent)
             continue

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from records.domain.ceilings import Load, Sum, must_overlap, total, windows
 from records.domain.findings import Code, Finding, Severity
-from records.domain.history import PastUse
-from records.domain.place import Zone
 from records.domain.product import Force, LimitLine, Limits, Product, Window
 from records.domain.quantities import Quantity, Rate, format_number
-from records.domain.visit import Line, Treatment, Visit
-from records.rules.context import Context
 from records.rules.label_checks import lines, uses_for
 from records.rules.label_match import limits_of, source_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+
+    from records.domain.history import PastUse
+    from records.domain.place import Zone
+    from records.domain.visit import Line, Treatment, Visit
+    from records.rules.context import Context
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,9 +179,14 @@ def _over_year(
         if sure or possible:
             yield _over_sum(Code.OVER_YEAR, ground, line, result, bases, window, first, limit.force, sure=sure)
             return
-        if result.unknown:
+        if result.unknown and _is_worth_saying(own):
             yield _unknown(ground, line, f"amount per year of {line.product.name}", result)
             return
+
+
+def _is_worth_saying(lines_here: Sequence[tuple[Treatment, Line]]) -> bool:
+    """Tell whether the entry is complete as far as it can be: what is still missing in it is told as missing."""
+    return all((t.area is not None or t.extent) and (line.amount is not None or t.extent) for t, line in lines_here)
 
 
 def _usable(amount: Quantity | None) -> Quantity | None:
@@ -294,7 +303,7 @@ def _over_active(
                 sure=sure,
                 what=what,
             )
-        if result.unknown:
+        if result.unknown and _is_worth_saying(ground.entry):
             return _unknown(ground, shown, f"yearly {active}", result)
     return None
 

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
-from fractions import Fraction
+from typing import TYPE_CHECKING
 
-from records.domain.history import PastUse
-from records.domain.product import Product
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+    from datetime import datetime
+    from fractions import Fraction
+
+    from records.domain.history import PastUse
+    from records.domain.product import Product
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from records.domain.findings import Code, Finding, Severity
 from records.domain.product import Force, PrintedRate, Use
 from records.domain.quantities import Per, Rate, exceeds
 from records.domain.visit import AreaSource, Evidence, Line, Treatment, Visit
-from records.rules.context import Context
 from records.rules.label_match import Match, Matched, fold, match, source_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+
+    from records.rules.context import Context
 
 
 def lines(visit: Visit) -> Iterator[tuple[Treatment, Line]]:

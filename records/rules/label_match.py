@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
-from records.domain.place import Zone
 from records.domain.product import Label, Limits, Product, Use
-from records.domain.visit import Treatment
+
+if TYPE_CHECKING:
+    from records.domain.place import Zone
+    from records.domain.visit import Treatment
 
 
 class Match(StrEnum):

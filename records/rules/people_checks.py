@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from datetime import date
+from typing import TYPE_CHECKING
 
 from records.domain.findings import Code, Finding, Severity
 from records.domain.people import Licence, LicenceKind, Person
-from records.domain.visit import Visit
-from records.rules.context import Context
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from datetime import date
+
+    from records.domain.visit import Visit
+    from records.rules.context import Context
 
 SOURCE = "licence data of the book"
 

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import UTC, timedelta
-from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from records.domain.findings import Code, Finding, Severity
 from records.domain.quantities import Quantity, format_number
 from records.domain.unlikely import unlikely
 from records.domain.visit import AreaSource, Line, Treatment, Visit
-from records.rules.context import Context
 from records.rules.label_checks import lines
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from fractions import Fraction
+
+    from records.rules.context import Context
 
 CLOCK_SLACK = timedelta(minutes=5)  # two clocks seldom agree to the minute
 LONGEST_VISIT = timedelta(hours=16)
@@ -46,7 +50,13 @@ def check_late(visit: Visit, context: Context) -> Iterator[Finding]:
     if days > 0:
         message = f"entered {days} day{'s' if days > 1 else ''} after the work; the record shows when it was entered"
         yield Finding(
-            Code.LATE, Severity.NOTE, "finished", message, "the same day", f"{days} days", "Wis. Adm. Code ATCP 29.21"
+            Code.LATE,
+            Severity.NOTE,
+            "finished",
+            message,
+            "the same day",
+            f"{days} day{'s' if days > 1 else ''}",
+            "Wis. Adm. Code ATCP 29.21",
         )
 
 

@@ -7,11 +7,15 @@ end time), and 4 TAC 7.33 (target). Finishing the record on the day itself is Wi
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from records.domain.findings import Code, Finding, Severity
-from records.domain.visit import Line, Treatment, Visit
-from records.rules.context import Context
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from records.domain.visit import Line, Treatment, Visit
+    from records.rules.context import Context
 
 PACK = {"id": "common", "version": "1"}
 SOURCE = "common record list, version 1"

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import timedelta
-from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from records.domain.findings import Code, Finding, Severity
 from records.domain.product import Force, LimitLine, Product
 from records.domain.quantities import Quantity, exceeds
-from records.domain.visit import Visit
-from records.rules.context import Context
 from records.rules.label_checks import lines, uses_for
 from records.rules.label_match import limits_of, source_of
 from records.units import factor
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from fractions import Fraction
+
+    from records.domain.visit import Visit
+    from records.rules.context import Context
 
 STALE = timedelta(minutes=60)  # common practice: weather older than an hour is measured again
 

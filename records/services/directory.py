@@ -2,15 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
-from records.domain.mixing import Mix
-from records.domain.people import Business, Person
-from records.domain.place import Customer, Equipment, Site
 from records.domain.product import Product
 from records.errors import BookDamagedError
-from records.services.ports import Catalogue, CatalogueEntry
 from records.services.reading import (
     Problem,
     read_business,
@@ -21,6 +16,14 @@ from records.services.reading import (
     read_product,
     read_site,
 )
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from records.domain.mixing import Mix
+    from records.domain.people import Business, Person
+    from records.domain.place import Customer, Equipment, Site
+    from records.services.ports import Catalogue, CatalogueEntry
 
 T = TypeVar("T")
 _MAX_KEPT = 20_000

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from datetime import date
+from typing import TYPE_CHECKING
 
 from records.domain.ceilings import add_months
 from records.errors import NotFoundError, UsageError
-from records.services.ports import Criteria, Json, OpenBook, StoredRevision
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from records.services.ports import Criteria, Json, OpenBook, StoredRevision
 
 
 def find(book: OpenBook, criteria: Criteria) -> list[StoredRevision]:

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from records.clock import Clock
+from typing import TYPE_CHECKING
+
 from records.errors import HeldStateError, NotFoundError, UsageError
-from records.services.ports import HeldEntry, OpenBook, UnitOfWork
+
+if TYPE_CHECKING:
+    from records.clock import Clock
+    from records.services.ports import HeldEntry, OpenBook, UnitOfWork
 
 
 def open_entry(work: UnitOfWork, number: str) -> HeldEntry:

@@ -28,9 +28,9 @@ fact.area fact.spray fact.equipment fact.rate fact.amount fact.serial fact.remad
 value.not_recorded value.not_measured(reason) value.times(start,end) value.wind(speed,direction) value.calm
 value.period(period) value.person(name,licence) value.per(amount,per) value.estimated(area) value.described(extent)
 value.registration(number) value.exempt(exemption) value.not_registered value.no_registration value.restricted
-value.signal_word(word) value.no_actives value.actives_missing value.ai(name,content) value.ae(name,content)
+value.signal_word(word) value.no_actives value.actives_missing value.ai(actives) value.ae(actives)
 value.for_targets(targets) value.this_area(area)
-keep_off.heading keep_off.last_visit(date) keep_off.source(product,where) keep_off.missing(phone) keep_off.sign(time)
+keep_off.heading keep_off.last_visit(date) keep_off.source(products,where) keep_off.missing(phone) keep_off.sign(time)
 emergency.heading emergency.call_911 emergency.when_911 emergency.poison_help emergency.when_poison_help
 emergency.npic emergency.when_npic emergency.note
 label.precautions label.first_aid label.results label.source(products) label.from_english

@@ -7,6 +7,7 @@ the record and never made up here; what the record lacks is said to be not recor
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from records.domain.report_model import (
@@ -99,7 +100,7 @@ def _order(record: StoredRevision) -> tuple[str, str, str]:
     return str(body.get("date") or body.get("period") or ""), str(started), record.serial
 
 
-def _notice(  # noqa: PLR0913 - one call site each, all by name
+def _notice(
     records: Sequence[StoredRevision],
     read: Reader,
     language: str,
@@ -273,10 +274,12 @@ def _identity(read: Reader, product: Body) -> Iterator[str]:
 
 def _actives(read: Reader, product: Body) -> str:
     wording, told = read.wording, []
-    for active in product.get("actives") or []:
-        key = "value.ae" if active.get("as") == "ae" else "value.ai"
-        content = one_line(active.get("content")) or read.not_recorded
-        told.append(wording(key, name=one_line(active.get("name")), content=content))
+    for is_ae, actives in groupby(product.get("actives") or [], lambda active: active.get("as") == "ae"):
+        listed = [
+            f"{one_line(active.get('name'))} {one_line(active.get('content')) or read.not_recorded}"
+            for active in actives
+        ]
+        told.append(wording("value.ae" if is_ae else "value.ai", actives=", ".join(listed)))
     if told:
         return "; ".join(told)
     return wording("value.actives_missing" if product.get("kind") in _PESTICIDES else "value.no_actives")
@@ -320,17 +323,16 @@ def _keep_off(read: Reader, body: Body, language: str, phone: str) -> tuple[Labe
     found = _collect(read, [body], language, "keep_off", missing)
     if not found:  # nothing but products without a label, or an empty visit: never leave the question open
         return (LabelWords(missing, "", missing=True),)
-    return tuple(
-        LabelWords(
-            said.text,
-            "; ".join(
-                read.wording("keep_off.source", product=product, where=", ".join(places))
-                for product, places in said.sources.items()
-            ),
-            said.note,
-            said.missing,
-        )
-        for said in found
+    return tuple(LabelWords(said.text, _where(read, said), said.note, said.missing) for said in found)
+
+
+def _where(read: Reader, said: _Said) -> str:
+    """Return the places and products a text was said for, products of one place together."""
+    places: dict[str, list[str]] = {}
+    for product, where in said.sources.items():
+        places.setdefault(", ".join(where), []).append(product)
+    return "; ".join(
+        read.wording("keep_off.source", products=", ".join(products), where=where) for where, products in places.items()
     )
 
 

@@ -230,7 +230,7 @@ class Held(Protocol):
     def next_number(self) -> str:
         """Return the next free number, such as `H-000001`."""
 
-    def add(  # noqa: PLR0913 - an event has that many parts
+    def add(
         self,
         number: str,
         kind: str,

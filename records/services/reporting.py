@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from records.clock import Clock
-from records.domain.report_model import NoticeModel, SummaryModel
 from records.errors import NotFoundError
 from records.services.directory import Directory
 from records.services.finding import normal_serial, revisions_of
 from records.services.noticing import season_notice, visit_notice
 from records.services.ports import Criteria, Json, OpenBook, Renderer
 from records.services.summarising import build_summary
+
+if TYPE_CHECKING:
+    from records.clock import Clock
+    from records.domain.report_model import NoticeModel, SummaryModel
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,16 +8,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from records.clock import Clock
-from records.domain.people import Business, Person
-from records.domain.place import Equipment, Site, Zone
-from records.domain.product import Product
 from records.domain.quantities import Quantity, format_number
 from records.errors import InputError
 from records.services.directory import Directory
-from records.services.ports import Json, OpenBook, StoredRevision
+
+if TYPE_CHECKING:
+    from records.clock import Clock
+    from records.domain.people import Business, Person
+    from records.domain.place import Equipment, Site, Zone
+    from records.domain.product import Product
+    from records.services.ports import Json, OpenBook, StoredRevision
 
 FRESH = timedelta(minutes=60)  # common practice: weather older than an hour is measured again
 
@@ -142,7 +145,7 @@ def label_rates(product: Product, kinds: set[str], method: str) -> list[str]:
             " to ".join(str(end) for end in (printed.low, printed.high) if end is not None)
             for use in product.label.uses
             if use.site in kinds
-            and (not use.method or any(m.split()[0] == method.split()[0] for m in use.method if method))
+            and (not use.method or any(m.split()[0] == method.split(maxsplit=1)[0] for m in use.method if method))
             for printed in use.rates
         )
     )

@@ -182,7 +182,7 @@ def _kind_order(key: tuple[str, ...]) -> tuple[int, str]:
     return (KINDS.index(key[0]) if key[0] in KINDS else len(KINDS), key[0])
 
 
-def _simple(  # noqa: PLR0913, PLR0917 - one section in one line
+def _simple(
     key: str,
     title: str,
     names: tuple[str, ...],

@@ -68,7 +68,7 @@ class SqlHeld:
         last = self._link.row(_LAST_NUMBER, size)[0] if size else "H-0"
         return f"H-{int(last[2:]) + 1:06d}"
 
-    def add(  # noqa: PLR0913 - an event has that many parts
+    def add(
         self,
         number: str,
         kind: str,

@@ -16,7 +16,7 @@ from records.storage.schema import APPLICATION_ID, HEAD, VERSIONS
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from alembic.config import Config
+    from alembic.config import Config  # noqa: PLC0415 - costly, and needed by init alone
     from sqlalchemy import Connection
 
 
@@ -49,7 +49,7 @@ def alembic_config(connection: Connection | None = None) -> Config:
     Args:
         connection: to run on, already in a transaction.
     """
-    from alembic.config import Config  # noqa: PLC0415 - costly, and needed by init alone
+    from alembic.config import Config
 
     config = Config()
     config.set_main_option("script_location", str(resources.migrations()).replace("%", "%%"))

@@ -65,11 +65,23 @@ sf = "sq ft"
 acres = "acre"
 piles = false
 """
-COLUMNS = "Day,Time,Yard,Who,Weed,Product,Reg,Amount,Unit,Area,Area unit,Wind,From,Temp".split(",")
-GOOD = dict(
-    zip(COLUMNS, "2026-05-14,9:10 AM,lark-7,Mo Reed,ground ivy,Brindle 4L,99999-41,4.5,oz,4200,sf,6,NW,71".split(","),
-        strict=True)
-)  # fmt: skip
+GOOD = {
+    "Day": "2026-05-14",
+    "Time": "9:10 AM",
+    "Yard": "lark-7",
+    "Who": "Mo Reed",
+    "Weed": "ground ivy",
+    "Product": "Brindle 4L",
+    "Reg": "99999-41",
+    "Amount": "4.5",
+    "Unit": "oz",
+    "Area": "4200",
+    "Area unit": "sf",
+    "Wind": "6",
+    "From": "NW",
+    "Temp": "71",
+}
+COLUMNS = list(GOOD)
 
 
 @pytest.fixture(scope="session")
@@ -123,14 +135,12 @@ def _codes(body: dict[str, Any], code: str = "missing") -> set[str]:
     ("layout", "expected"),
     [
         # lines read, filled, incomplete, duplicates, not a use, refused, records
-        ("county-single-job", (81, 74, 5, 0, 0, 2, 29)),
-        ("county-production-monthly", (68, 4, 63, 0, 0, 1, 48)),
-        ("county-nonproduction-monthly", (87, 29, 38, 5, 11, 4, 67)),
+        ("county-single-job", (81, 69, 5, 5, 0, 2, 18)),
+        ("county-production-monthly", (68, 4, 63, 0, 0, 1, 47)),
+        ("county-nonproduction-monthly", (87, 11, 58, 3, 11, 4, 69)),
     ],
 )
-def test_every_line_of_a_county_sheet_is_accounted_for(
-    book: SqlBook, layout: str, expected: tuple[int, ...]
-) -> None:
+def test_every_line_of_a_county_sheet_is_accounted_for(book: SqlBook, layout: str, expected: tuple[int, ...]) -> None:
     """Lines read = filled + incomplete + duplicate + not a use + refused, and the printed tally says so."""
     tally = _run(book, layout)
     found = (
@@ -269,7 +279,7 @@ def test_a_month_never_becomes_a_day(book: SqlBook) -> None:
 
 
 def test_an_ounce_of_unknown_kind_stays_unknown(book: SqlBook) -> None:
-    """`Ounce` is sealed as `oz` on a product of unknown form; a gallon is a volume, a pound says nothing of the form."""
+    """`Ounce` is sealed as `oz`, form unknown; a gallon is a volume, a pound says nothing of the form."""
     for layout in SHEETS:
         _run(book, layout)
     forms: dict[str, set[str]] = {}
@@ -302,20 +312,17 @@ def test_no_use_months_impossible_months_and_empty_uses_are_kept_apart(book: Sql
 
 
 def test_registration_numbers_keep_their_letters(book: SqlBook) -> None:
-    """California's letters stay; the federal number is beside them; one that cannot be read stays as typed, noted."""
+    """California's letters stay; the federal number is beside them; a number typed as a name stays the name."""
     for layout in ("county-single-job", "county-production-monthly"):
         _run(book, layout)
     products = {}
-    noted = []
     for body in _bodies(book):
-        noted += [finding for finding in body["findings"] if finding["code"] == "registration-format"]
         for part in body["treatments"]:
             for application in part["applications"]:
                 products[application["product"]["registration"]] = application["product"]
     assert products["241-296-AA-228"]["federal"] == "241-296-228"
     assert (products["34704-50029-AA"]["federal"], products["34704-50029-AA"]["kind"]) == ("", "adjuvant")
-    assert products["590550091-AA"]["id"] == "590550091-aa"
-    assert [finding["found"] for finding in noted] == ["590550091-AA"]
+    assert products[""]["name"] == "590550091-AA"
     with book.read() as unit:
         assert unit.records.search(Criteria(product="241-296-AA-228"))
 
@@ -408,9 +415,7 @@ def test_a_full_line_has_no_gaps(book: SqlBook) -> None:
     ],
     ids=lambda value: None if isinstance(value, dict) else value[:24],
 )
-def test_unreadable_lines_are_refused_with_row_and_reason(
-    book: SqlBook, change: dict[str, str], reason: str
-) -> None:
+def test_unreadable_lines_are_refused_with_row_and_reason(book: SqlBook, change: dict[str, str], reason: str) -> None:
     """A bad line is named and left out; the good ones around it go in."""
     tally = _small(book, {}, change, {"Product": "Spreadwell"})
     assert tally.refused == [(3, reason)]
@@ -443,6 +448,15 @@ def test_gaps_are_imported_and_counted(book: SqlBook, change: dict[str, str], ga
     assert gap.removesuffix("-format") in told
     cells = body["document"]["lines"][0]["cells"]
     assert all(cells.get(column, "") == text for column, text in change.items())
+
+
+def test_a_number_that_cannot_be_read_stays_as_typed(book: SqlBook) -> None:
+    """It is kept, noted with what is wrong, and not turned into another number."""
+    _small(book, {"Reg": "99999/41"})
+    (body,) = _bodies(book)
+    product = body["treatments"][0]["applications"][0]["product"]
+    assert (product["registration"], product["federal"]) == ("99999/41", "")
+    assert _codes(body, "registration-format") == {"treatments[0].applications[0].product.registration"}
 
 
 def test_markup_and_formulas_are_text(book: SqlBook) -> None:
@@ -509,7 +523,7 @@ def test_missing_and_doubled_columns_are_named(book: SqlBook) -> None:
     with pytest.raises(LayoutError, match=r"has no column 'Yard', which layout small needs\. Found: 'Day', 'Time'"):
         _small(book, content=b"Day,Time\n1,2\n".replace(b"\n1", b",Who,Weed,Product,Reg,Amount,Unit,Area,Area unit,"
                                                         b"Wind,From,Temp\n1"))  # fmt: skip
-    with pytest.raises(LayoutError, match="has two columns 'Day'"):
+    with pytest.raises(LayoutError, match=r"has two columns 'Day'"):
         _small(book, content=",".join([*COLUMNS, "Day"]).encode())
 
 
@@ -571,7 +585,7 @@ def test_the_named_sheet_is_needed_only_among_several(book: SqlBook, tmp_path: P
     assert import_table(book, path, path.name, layout, CLOCK).imported == 1
     workbook.create_sheet("Other")
     workbook.save(path)
-    with pytest.raises(LayoutError, match="has no sheet '', which layout small reads. Found: 'Sheet', 'Other'"):
+    with pytest.raises(LayoutError, match=r"has no sheet '', which layout small reads\. Found: 'Sheet', 'Other'"):
         import_table(book, path, path.name, layout, CLOCK)
 
 
@@ -584,9 +598,9 @@ def test_a_missing_file_is_a_one_line_error(book: SqlBook, tmp_path: Path) -> No
 
 
 def test_memory_stays_flat(book: SqlBook, tmp_path: Path) -> None:
-    """Ten times the lines take no more memory to read than a few megabytes."""
+    """Lines are not held in memory, however many there are."""
     path = tmp_path / "long.csv"
-    content = _table(*({"Yard": f"yard-{number}"} for number in range(4_000)))
+    content = _table(*({"Yard": f"yard-{number}"} for number in range(2_000)))
     path.write_bytes(content)
     layout = read_layout(SMALL, "small.toml")
     import_table(book, _table({}), "warm.csv", layout, CLOCK, dry_run=True)
@@ -594,8 +608,8 @@ def test_memory_stays_flat(book: SqlBook, tmp_path: Path) -> None:
     tally = import_table(book, path, path.name, layout, CLOCK, dry_run=True)
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
-    assert tally.imported == 4_000
-    assert peak < 3_000_000
+    assert tally.imported == 2_000
+    assert peak < 1_500_000, peak  # the same lines held as dictionaries would take twice that
 
 
 # -- layouts -----------------------------------------------------------------------------------------------------------
@@ -608,9 +622,9 @@ def test_shipped_layouts_are_found_by_name(tmp_path: Path) -> None:
     path = tmp_path / "mine.toml"
     path.write_text(SMALL, encoding="utf-8")
     assert find_layout(str(path)).name == "small"
-    with pytest.raises(LayoutError, match="no layout is named 'nowhere'. Shipped: california"):
+    with pytest.raises(LayoutError, match=r"no layout is named 'nowhere'\. Shipped: california"):
         find_layout("nowhere")
-    with pytest.raises(LayoutError, match="layout gone.toml cannot be read"):
+    with pytest.raises(LayoutError, match=r"layout gone\.toml cannot be read"):
         find_layout(str(tmp_path / "gone.toml"))
 
 
@@ -639,10 +653,9 @@ def test_shipped_layouts_are_found_by_name(tmp_path: Path) -> None:
         ("[units.area]", '[file]\ndelimiter = ";;"\n[units.area]', "file.delimiter has to be one character"),
         ("[units.area]", '[file]\ndate = "D/M"\n[units.area]', "file.date 'D/M' is not known. Known: DD-MON-YY"),
         ("[units.area]", "[units.area", "layout x.toml is not TOML"),
-        ('job = ["Day"', 'job = [1', "rows.job has to be a list of texts"),
+        ('job = ["Day"', "job = [1", "rows.job has to be a list of texts"),
         ('product = "Product"\nregistration = "Reg"', "", "fields name no product and no registration"),
     ],
-    ids=lambda value: None,
 )
 def test_wrong_layouts_are_refused_with_file_and_key(old: str, new: str, words: str) -> None:
     """Every mistake names the file, the key and what would be right, in one line."""
@@ -694,7 +707,7 @@ def test_numbers_are_exact() -> None:
     assert plain(read_number("1,234.50")) == "1234.5"
     assert plain(read_number(".5")) == "0.5"
     assert plain(read_number("0.0000000015")) == "0.000000002"  # nine decimals, half to even
-    for text in ("", "1 2", "0x10", "١", "1_000", "--1"):
+    for text in ("", "1 2", "0x10", "\u0661", "1_000", "--1"):
         with pytest.raises(CellError):
             read_number(text)
     assert clean("  a\r\n b\t", "x") == "a b"

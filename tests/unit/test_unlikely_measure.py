@@ -74,18 +74,16 @@ def test_share_of_altered_records_caught() -> None:
 
 
 def test_share_of_all_records_flagged() -> None:
-    """It flags 40 of the 527 uses that can be judged, of 886 with a rate, of 2,432 in all; one grower has 32 of them."""
+    """It flags 40 of the 527 uses that can be judged (886 have a rate, of 2,432 in all); one grower has 32 of them."""
     assert sum(len(uses) for uses in _rates().values()) == 886
     assert _flagged(FACTOR, MINIMUM) == (40, 527)
     assert [round(100 * 40 / whole, 1) for whole in (527, 886, ALL_USES)] == [7.6, 4.5, 1.6]
     assert _flagged(FACTOR, MINIMUM, without=LARGEST) == (8, 371)
 
 
-@pytest.mark.parametrize(
-    ("minimum", "expected"), [(3, (45, 614)), (5, (40, 527)), (8, (40, 433)), (12, (40, 319))]
-)
+@pytest.mark.parametrize(("minimum", "expected"), [(3, (45, 614)), (5, (40, 527)), (8, (40, 433)), (12, (40, 319))])
 def test_five_earlier_records_are_enough(minimum: int, expected: tuple[int, int]) -> None:
-    """From five up a longer history flags the same 40 uses and only leaves more of them unjudged; three flags more."""
+    """From five up a longer history flags the same 40 uses and leaves more of them unjudged; three flags more."""
     assert _flagged(FACTOR, minimum) == expected
 
 
@@ -103,7 +101,8 @@ def test_exactly_five_times_is_within() -> None:
     above, below = unlikely(50 + least, usual), unlikely(2 - least, usual)
     assert above is not None
     assert below is not None
-    assert (above.median, above.count) == (10, 5)
+    assert above.median == 10
+    assert above.count == 5
     assert above.ratio > 5
     assert below.ratio < Fraction(1, 5)
 

@@ -5,15 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
+from typing import TYPE_CHECKING
 
 from records.domain.findings import Code
 from records.domain.mixing import Mix, share
-from records.domain.product import Product
 from records.domain.quantities import Per, Quantity, Rate, format_number, parse_amount, parse_rate
 from records.domain.visit import AreaSource, Evidence, Line, Treatment
 from records.services.closing.entry import Reader, shown
-from records.services.directory import Directory
 from records.units import factor
+
+if TYPE_CHECKING:
+    from records.domain.product import Product
+    from records.services.directory import Directory
 
 _SMALLER = {"gal": "fl oz", "qt": "fl oz", "pt": "fl oz", "cup": "fl oz", "L": "mL", "kg": "g"}
 
@@ -112,8 +115,6 @@ def _implied(treatment: Treatment, rate: Rate | None) -> Quantity | None:
     over = treatment.area if rate.per is Per.AREA else treatment.spray
     if over is None or (rate.per is Per.AREA and treatment.area_source is AreaSource.DESCRIBED):
         return None
-    if rate.unit == "oz":
-        return Quantity(rate.value * over.base / (rate.base and factor("sq ft")), "oz")
     return rate.amount(over)
 
 

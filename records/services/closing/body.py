@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from fractions import Fraction
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from records.domain.findings import Code, Finding
-from records.domain.people import Business, Licence, Person
-from records.domain.place import Customer, Zone
-from records.domain.product import Product, Use
 from records.domain.quantities import Quantity, format_number, to_decimal
-from records.domain.visit import Line, Treatment, Visit
 from records.rules.label_checks import uses_for
 from records.rules.people_checks import licence_on
 from records.rules.required import PACK
 from records.services.closing.amounts import derived_rate
 from records.services.closing.reading import local_text
-from records.services.ports import Json
 from records.units import Kind
+
+if TYPE_CHECKING:
+    from fractions import Fraction
+
+    from records.domain.people import Business, Licence, Person
+    from records.domain.place import Customer, Zone
+    from records.domain.product import Product, Use
+    from records.domain.visit import Line, Treatment, Visit
+    from records.services.ports import Json
 
 SCHEMA = 1
 STEP = 9  # decimals kept: amounts are exact whole numbers of billionths in the tables

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from records.errors import InputError
-from records.services.ports import Json
+
+if TYPE_CHECKING:
+    from records.services.ports import Json
 
 MAX_BYTES = 2_000_000  # far above any visit, far below what would hurt
 MAX_DEPTH = 30

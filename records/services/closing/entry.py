@@ -5,14 +5,16 @@ from __future__ import annotations
 import difflib
 import re
 import unicodedata
-from collections.abc import Callable, Iterable
 from datetime import date, datetime
-from typing import Any, TypeVar
-from zoneinfo import ZoneInfo
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from records.domain.findings import Code, Finding, Severity
 from records.domain.numerals import QuantityError
 from records.domain.quantities import UnitKindError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+    from zoneinfo import ZoneInfo
 
 T = TypeVar("T")
 

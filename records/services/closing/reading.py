@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from records.domain.findings import Code
-from records.domain.people import Person
 from records.domain.place import Customer, Equipment, Site, Zone
-from records.domain.product import Product
 from records.domain.quantities import parse_area, parse_speed, parse_temperature, parse_volume
 from records.domain.registration import RegistrationError, read_registration
 from records.domain.visit import Treatment, Visit, Weather
@@ -17,7 +14,13 @@ from records.domain.weather import parse_direction, plausible_temperature, plaus
 from records.errors import InputError
 from records.services.closing.amounts import TypedLine, lines_of_mix, work_out
 from records.services.closing.entry import MAX_REMARKS, Reader, nearest, shown
-from records.services.directory import Directory
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from records.domain.people import Person
+    from records.domain.product import Product
+    from records.services.directory import Directory
 
 VISIT_KEYS = (
     "ref",

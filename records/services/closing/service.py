@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from fractions import Fraction
+from typing import TYPE_CHECKING
 
-from records.clock import Clock
 from records.domain.ceilings import add_months
 from records.domain.findings import Code, Finding, blocking
-from records.domain.visit import Visit
 from records.errors import InputError, RecordsError, RefConflictError, SignatureError
 from records.rules.context import Context
 from records.rules.engine import evaluate
@@ -22,6 +19,13 @@ from records.services.closing.reading import read_visit
 from records.services.directory import Directory
 from records.services.ports import HeldEntry, Json, OpenBook, StoredRevision, UnitOfWork
 from records.services.sealing import digest, seal
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator
+    from fractions import Fraction
+
+    from records.clock import Clock
+    from records.domain.visit import Visit
 
 USUAL = 101  # sealed applications that the median of a product and method is taken from
 BATCH = 250  # visits in one transaction of `close_lines`

@@ -24,10 +24,9 @@ if TYPE_CHECKING:
 
 BATCH = 500
 Progress = Callable[[int, int], None]  # lines settled, lines read
-_MAX_REPEATS = 100_000
 
 
-def import_table(  # noqa: PLR0913, PLR0917 - what, where from, how to read it, and when
+def import_table(
     book: OpenBook,
     source: Path | bytes,
     name: str,
@@ -100,7 +99,7 @@ def _sort(row: Row, table: Table, reader: LineReader, spool: Spool, tally: Tally
     digest = reader.digest(cells)
     first = spool.first(digest)
     if first is not None and reader.keeps_duplicates:
-        digest, first = _next_free(reader, cells, spool), None
+        digest, first = reader.digest(cells, spool.repeat(digest)), None
     if first is not None:
         tally.duplicate.append((row.number, first))
     elif spool.is_known(digest):
@@ -109,15 +108,6 @@ def _sort(row: Row, table: Table, reader: LineReader, spool: Spool, tally: Tally
     else:
         _count_gaps(line, tally)
         spool.add(row.number, digest, reader.job_key(cells, line, digest), cells)
-
-
-def _next_free(reader: LineReader, cells: dict[str, str], spool: Spool) -> str:
-    """Return the digest of the next line that equals earlier ones, in a source whose equal lines are separate uses."""
-    for occurrence in range(1, _MAX_REPEATS):
-        digest = reader.digest(cells, occurrence)
-        if spool.first(digest) is None:
-            return digest
-    raise CellError(f"the line is repeated more than {_MAX_REPEATS:,} times")
 
 
 def _count_gaps(line: Line, tally: Tally) -> None:

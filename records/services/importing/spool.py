@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 _TABLES = """
 CREATE TABLE known (digest TEXT PRIMARY KEY) STRICT, WITHOUT ROWID;
+CREATE TABLE repeated (digest TEXT PRIMARY KEY, count INTEGER NOT NULL) STRICT, WITHOUT ROWID;
 CREATE TABLE line (digest TEXT PRIMARY KEY, row INTEGER NOT NULL, job TEXT, data TEXT) STRICT, WITHOUT ROWID;
 """
 
@@ -58,6 +59,13 @@ class Spool:
         found = self._database.execute("SELECT row FROM line WHERE digest = ?", (digest,)).fetchone()
         return None if found is None else int(found[0])
 
+    def repeat(self, digest: str) -> int:
+        """Count one more line that equals an earlier one; return how many have come by now."""
+        found = self._database.execute(
+            "INSERT INTO repeated VALUES (?, 1) ON CONFLICT DO UPDATE SET count = count + 1 RETURNING count", (digest,)
+        ).fetchone()
+        return int(found[0])
+
     def add(self, row: int, digest: str, job: str | None, data: Mapping[str, str]) -> None:
         """Keep a line; without a job it is only remembered for comparison."""
         text = None if job is None else json.dumps(data, ensure_ascii=False)
@@ -66,8 +74,9 @@ class Spool:
     def jobs(self) -> Iterator[list[SpooledLine]]:
         """Yield the lines of each job, jobs by their first row, lines by row."""
         rows = self._database.execute(
-            "SELECT line.row, line.digest, line.data, line.job FROM line JOIN"
-            " (SELECT job, min(row) AS first FROM line WHERE job IS NOT NULL GROUP BY job) AS head ON head.job = line.job"
+            "SELECT line.row, line.digest, line.data, line.job FROM line"
+            " JOIN (SELECT job, min(row) AS first FROM line WHERE job IS NOT NULL GROUP BY job) AS head"
+            " ON head.job = line.job"
             " ORDER BY head.first, line.row"
         )
         held: list[SpooledLine] = []
