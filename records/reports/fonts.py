@@ -43,7 +43,8 @@ def face(name: str) -> Face:
         font = TTFont(name, str(file))
     except (TTFError, OSError) as error:
         raise TemplateError(
-            f"report font {file.name} is missing or is not a TrueType font", f"Put it into {file.parent}"
+            f"report font {file.name} is missing or is not a TrueType font",
+            f"Put it into {file.parent}",
         ) from error
     pdfmetrics.registerFont(font)
     advances = font.face.charWidths

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from datetime import date
 
 PAPERS = {"letter": (612.0, 792.0), "a4": (595.276, 841.89)}  # points; ISO 216 A4 is 210 mm by 297 mm
-MARGIN = 40.0
+MARGIN = 36.0
 LEADING = 1.24
 SPACE = " "
 
@@ -73,7 +73,14 @@ class Page:
         self.text(x - length(text, size, font) / 2, y, text, size, font, gray)
 
     def box(
-        self, x: float, y: float, across: float, down: float, *, fill: float | None = None, line: float | None = None
+        self,
+        x: float,
+        y: float,
+        across: float,
+        down: float,
+        *,
+        fill: float | None = None,
+        line: float | None = None,
     ) -> None:
         """Put a rectangle with its top left corner at `x`, `y`."""
         self.shapes.append(Shape(x, y, across, down, fill, line))
@@ -196,7 +203,7 @@ def write(pages: list[Page], paper: tuple[float, float], about: About) -> bytes:
     target = io.BytesIO()
     canvas = Canvas(target, pagesize=paper, pageCompression=1, invariant=1, lang=about.language)
     # `invariant` alone would stamp the year 2000, and ReportLab reads a real date from the environment only.
-    vars(canvas)["_doc"]._timeStamp = _Stamp(about.issued_on)
+    vars(vars(canvas)["_doc"])["_timeStamp"] = _Stamp(about.issued_on)
     canvas.setTitle(about.title)
     canvas.setAuthor(about.author)
     canvas.setSubject(about.subject)

@@ -93,9 +93,11 @@ def _head(flow: Flow, model: NoticeModel) -> None:
     top = flow.y
     flow.text(model.title, 12.5, BOLD, inset=issued + 10)
     flow.page.right(right, top + size * 0.97, model.issued, 8, gray=0.25)
-    flow.text(model.subtitle, 10.5, BOLD)
     name = model.recipient[0]
-    flow.text(f"{name.label}: {name.value}", BODY)
+    who = fitted(f"{name.label}: {name.value}", flow.across / 2 - 10, flow.size(BODY))
+    top = flow.y
+    flow.text(model.subtitle, 10.5, BOLD, inset=length(who, flow.size(BODY)) + 10)
+    flow.page.right(right, top + flow.size(10.5) * 0.97, who, flow.size(BODY))
     flow.gap(6)
 
 
@@ -143,7 +145,12 @@ def _emergency(flow: Flow, model: NoticeModel) -> None:
     most = max(len(when) * when_size + len(name) * name_size for when, name in zip(told, names, strict=True))
     height = number_size * 1.25 + most * LEADING + 8
     flow.need(height + flow.size(11) * LEADING + 20)
+    beside = length(model.emergency_heading, flow.size(9.5), BOLD) + 12
+    short = beside + length(model.emergency_note, flow.size(SMALL)) <= flow.across
     flow.line(model.emergency_heading, 9.5, BOLD)
+    if short:
+        at = flow.y - flow.size(9.5) * (LEADING - 0.97)
+        flow.page.right(flow.left + flow.across, at, model.emergency_note, flow.size(SMALL))
     flow.gap(1)
     top = flow.y
     for number, line in enumerate(model.emergency):
@@ -159,8 +166,9 @@ def _emergency(flow: Flow, model: NoticeModel) -> None:
             flow.page.text(x + 6, y - when_size * 0.2, text, when_size)
     flow.y = top + height
     flow.gap(3)
-    flow.text(model.emergency_note, SMALL)
-    flow.gap(6)
+    if not short:
+        flow.text(model.emergency_note, SMALL)
+    flow.gap(3)
 
 
 def _label_part(flow: Flow, part: LabelPart) -> None:

@@ -130,7 +130,9 @@ def _plain_table(flow: Flow, section: Section) -> None:
     ]
     heads = {
         number: Head(
-            section.columns[number].title, section.columns[number].numeric, _share(section.columns[number].key)
+            section.columns[number].title,
+            section.columns[number].numeric,
+            _share(section.columns[number].key),
         )
         for number in shown
     }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -101,7 +101,8 @@ def _too_soon(
         Code.TOO_SOON,
         _severity(limit.force, sure=sure),
         line.at,
-        f"{line.product.name} on {ground.zone.id} {when}; the label asks {limit.value} days, so {earliest} at the earliest{tail}",
+        f"{line.product.name} on {ground.zone.id} {when}; the label asks {limit.value} days, "
+        f"so {earliest} at the earliest{tail}",
         limit=f"{limit.value} days",
         found=f"{days} days",
         source=source_of(line.product),
@@ -309,8 +310,6 @@ def _over_active(
 
 
 def _as_of(line: Line, product: Product) -> Line:
-    from dataclasses import replace
-
     return replace(line, product=product)
 
 
@@ -351,5 +350,5 @@ def _words(window: Window, first: date) -> str:
 
 
 def _ordinal(count: int) -> str:
-    ending = "th" if 10 <= count % 100 <= 20 else {1: "st", 2: "nd", 3: "rd"}.get(count % 10, "th")  # noqa: PLR2004
+    ending = "th" if 10 <= count % 100 <= 20 else {1: "st", 2: "nd", 3: "rd"}.get(count % 10, "th")
     return f"{format_number(Fraction(count))}{ending}"

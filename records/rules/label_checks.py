@@ -32,7 +32,7 @@ def check_label(visit: Visit, _context: Context) -> Iterator[Finding]:
                     Code.NOT_CHECKABLE,
                     Severity.ASK,
                     f"{line.at}.product",
-                    f"the book has no label of {line.product.name}, so nothing can be checked against it; load the label",
+                    f"the book has no label of {line.product.name}, so nothing can be checked; load the label",
                 )
             continue
         seen: set[tuple[str, str]] = set()
@@ -81,7 +81,10 @@ def _place(line: Line, treatment: Treatment, zone_index: int, matched: Matched) 
 
 
 def check_targets(visit: Visit, _context: Context) -> Iterator[Finding]:
-    """Say where a target is not named on the label: a note, as FIFRA section 2(ee)(1) allows it, unless the label forbids it."""
+    """Say where a target is not named on the label.
+
+    A note, as FIFRA section 2(ee)(1) allows it, unless the label forbids it.
+    """
     for treatment in visit.treatments:
         listed_by: dict[str, list[str]] = {}
         for line in treatment.lines:
@@ -205,7 +208,7 @@ def _over(line: Line, part: Evidence, highs: list[Rate], *, estimated: bool, bor
         else f"{part.text} = {limit.like(part.value)}"
     )
     if estimated:
-        message = f"{line.product.name}: {found} is over the label's {printed}, if the area estimated from the output is right"
+        message = f"{line.product.name}: {found} is over the label's {printed}, if the estimated area is right"
     elif borrowed:
         message = (
             f"{line.product.name}: {found}; its spot directions give no rate per area, and its other directions allow "

@@ -40,7 +40,10 @@ def check_times(visit: Visit, context: Context) -> Iterator[Finding]:
         )
         yield Finding(Code.CLOCK_ORDER, Severity.STOP, "finished", message, f"{started:%H:%M}", f"{finished:%H:%M}")
     elif finished - started > LONGEST_VISIT:
-        message = f"the visit would have lasted from {started:%Y-%m-%d %H:%M} to {finished:%Y-%m-%d %H:%M}; each day is its own record"
+        message = (
+            f"the visit would have lasted from {started:%Y-%m-%d %H:%M} to {finished:%Y-%m-%d %H:%M}; "
+            "each day is its own record"
+        )
         yield Finding(Code.CLOCK_ORDER, Severity.STOP, "finished", message, "16 hours", str(finished - started))
 
 
@@ -123,7 +126,7 @@ def rate_per_area(line: Line, treatment: Treatment) -> Fraction | None:
     return line.amount.base / treatment.area.base
 
 
-def check_same_day(visit: Visit, context: Context) -> Iterator[Finding]:
+def check_same_day(_visit: Visit, context: Context) -> Iterator[Finding]:
     """Ask when the site already has a record of that day: a second visit, or the first one entered twice."""
     if context.same_day:
         told = ", ".join(f"{serial} by {name or 'someone'}" for serial, name in context.same_day)
@@ -145,7 +148,10 @@ def check_groups(visit: Visit, context: Context) -> Iterator[Finding]:
                 run = _run(group, zone.id, visit, context)
                 if run >= REPEATS - 1:
                     told.add((group, zone.id))
-                    message = f"group {group} on {zone.id} for the {run + 1}. time in a row; rotate groups to keep weeds from becoming resistant"
+                    message = (
+                        f"group {group} on {zone.id} for the {run + 1}. time in a row; "
+                        "rotate groups to keep weeds from becoming resistant"
+                    )
                     yield Finding(
                         Code.GROUP_REPEAT,
                         Severity.NOTE,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from records.domain.product import Product
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from records.domain.mixing import Mix
     from records.domain.people import Business, Person
     from records.domain.place import Customer, Equipment, Site
-    from records.services.ports import Catalogue, CatalogueEntry
+    from records.services.ports import Catalogue, CatalogueEntry, Json
 
 T = TypeVar("T")
 _MAX_KEPT = 20_000
@@ -87,7 +88,7 @@ class Directory:
         return None if entry is None else entry.body
 
 
-def _read_product(body: Any, problems: list[Problem]) -> Product | None:
+def _read_product(body: Json, problems: list[Problem]) -> Product | None:
     return read_product(body, problems)
 
 
@@ -105,8 +106,6 @@ def _read(entry: CatalogueEntry, read: Callable[[Any, list[Problem]], T | None])
             "Load the document again, corrected",
         )
     if isinstance(value, Product):
-        from dataclasses import replace
-
         value = replace(value, version=entry.version)
     if len(_kept) > _MAX_KEPT:
         _kept.clear()

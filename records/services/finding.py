@@ -57,13 +57,14 @@ def read_day(text: str | None, *, last: bool = False) -> date | None:
     if text is None:
         return None
     found = re.fullmatch(r"\s*(\d{4})(?:-(\d{1,2})(?:-(\d{1,2}))?)?\s*", text, re.ASCII)
+    wrong = UsageError(f"{text[:20]!r} is no day", "Write 2026-05-01, 2026-05 or 2026")
+    if found is None:
+        raise wrong
+    year, month, day = int(found[1]), found[2], found[3]
     try:
-        if found is None:
-            raise ValueError(text)
-        year, month, day = int(found[1]), found[2], found[3]
         first = date(year, int(month or 1), int(day or 1))
     except ValueError as error:
-        raise UsageError(f"{text[:20]!r} is no day", "Write 2026-05-01, 2026-05 or 2026") from error
+        raise wrong from error
     if not last or day:
         return first
     return date.fromordinal(add_months(first, 1 if month else 12).toordinal() - 1)

@@ -57,15 +57,27 @@ def visit_notice(record: StoredRevision, wording: Wording, language: str, issued
     """
     read = Reader(wording)
     subtitle = wording(
-        "document.subtitle", date=read.when(record.body) or read.not_recorded, address=_address(read, record.body)
+        "document.subtitle",
+        date=read.when(record.body) or read.not_recorded,
+        address=_address(read, record.body),
     )
     return _notice(
-        [record], read, language, issued_on, kind="visit", title=wording("document.title"), subtitle=subtitle
+        [record],
+        read,
+        language,
+        issued_on,
+        kind="visit",
+        title=wording("document.title"),
+        subtitle=subtitle,
     )
 
 
 def season_notice(
-    records: Sequence[StoredRevision], year: int, wording: Wording, language: str, issued_on: date
+    records: Sequence[StoredRevision],
+    year: int,
+    wording: Wording,
+    language: str,
+    issued_on: date,
 ) -> NoticeModel:
     """Return one notice for everything applied at a site in a year.
 

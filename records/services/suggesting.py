@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 from records.domain.quantities import Quantity, format_number
 from records.errors import InputError
 from records.services.directory import Directory
+from records.services.ports import Criteria
 
 if TYPE_CHECKING:
     from records.clock import Clock
@@ -89,8 +90,6 @@ class Suggestions:
 
     def last_here(self, site: Site) -> StoredRevision | None:
         """Return the last sealed visit at a site."""
-        from records.services.ports import Criteria
-
         with self._book.read() as work:
             found = work.records.search(Criteria(site=site.id, limit=5))
         return next((r for r in found if (r.body["site"] or {}).get("id") == site.id and r.body["date"]), None)
@@ -112,7 +111,8 @@ class Suggestions:
             serial=stop.serial,
             weather={**kept, "measured_at": moment["local"], "source": f"carried from {stop.serial}"},
             minutes=minutes,
-            words=f"{weather['wind_speed']} from {weather['wind_from']}, {weather['temperature']}, measured {minutes} minutes ago",
+            words=f"{weather['wind_speed']} from {weather['wind_from']}, {weather['temperature']}, "
+            f"measured {minutes} minutes ago",
         )
 
 

@@ -248,7 +248,7 @@ def compose(
     """
     day = visit.day
     if day is None:
-        raise ValueError("a visit without a day cannot be sealed")  # noqa: EM101, TRY003 - unreachable by users
+        raise ValueError("a visit without a day cannot be sealed")
     versions = visit.versions
     return {
         "schema": SCHEMA,

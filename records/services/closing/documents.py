@@ -23,7 +23,7 @@ def _pairs(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 
 def _integer(text: str) -> int | str:
-    return int(text) if len(text) <= 15 else text  # noqa: PLR2004 - every such integer is exact in JSON
+    return int(text) if len(text) <= 15 else text
 
 
 # A number with a point stays the text it was typed as: binary floating point never sees it, and the reader of amounts
@@ -70,7 +70,7 @@ def read_document(data: bytes | str, name: str) -> Json:
     return document
 
 
-def _depth(value: Any) -> int:
+def _depth(value: object) -> int:
     deepest, level = 0, [value]
     while level and deepest <= MAX_DEPTH:
         deepest += 1

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 import unicodedata
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from records.domain.findings import Code, Finding, Severity
@@ -149,8 +149,6 @@ class Reader:
 
 
 def _is_skipped(local: datetime, zone: ZoneInfo) -> bool:
-    from datetime import UTC
-
     back = local.astimezone(UTC).astimezone(zone)
     return back.replace(tzinfo=None) != local.replace(tzinfo=None)
 
@@ -175,7 +173,7 @@ def shown(value: object) -> str:
     """Return a value as it may be echoed: short, one line, printable."""
     text = value if isinstance(value, str) else ("" if value is None else str(value)[:80])
     text = "".join(char if not unprintable(char) else "?" for char in text[:80])
-    return text if len(text) < 80 else text[:77] + "..."  # noqa: PLR2004 - one terminal line
+    return text if len(text) < 80 else text[:77] + "..."
 
 
 def nearest(name: str, known: Iterable[str]) -> str:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from records.domain.findings import Code
 from records.domain.place import Customer, Equipment, Site, Zone
-from records.domain.quantities import parse_area, parse_speed, parse_temperature, parse_volume
+from records.domain.quantities import Quantity, parse_area, parse_speed, parse_temperature, parse_volume
 from records.domain.registration import RegistrationError, read_registration
 from records.domain.visit import Treatment, Visit, Weather
 from records.domain.weather import parse_direction, plausible_temperature, plausible_wind
@@ -16,8 +17,6 @@ from records.services.closing.amounts import TypedLine, lines_of_mix, work_out
 from records.services.closing.entry import MAX_REMARKS, Reader, nearest, shown
 
 if TYPE_CHECKING:
-    from datetime import datetime
-
     from records.domain.people import Person
     from records.domain.product import Product
     from records.services.directory import Directory
@@ -263,7 +262,7 @@ def _typed_lines(
     targets: tuple[str, ...],
     directory: Directory,
     reader: Reader,
-    spray: Any,
+    spray: Quantity | None,
 ) -> list[TypedLine]:
     mix_key = reader.text(values.get("mix"), f"{at}.mix", "the mix")
     products = reader.items(values.get("products"), f"{at}.products", "products")
@@ -333,8 +332,6 @@ def local_text(moment: datetime | None) -> dict[str, str] | None:
     """Return an instant as the record keeps it: local time with its offset, and UTC."""
     if moment is None:
         return None
-    from datetime import UTC
-
     seconds = moment.second or moment.microsecond
     return {
         "local": moment.isoformat(timespec="seconds" if seconds else "minutes"),

@@ -17,6 +17,7 @@ from records.services.closing.body import compose, instant_text, licence_body
 from records.services.closing.documents import read_document
 from records.services.closing.reading import read_visit
 from records.services.directory import Directory
+from records.services.holding import open_entry
 from records.services.ports import HeldEntry, Json, OpenBook, StoredRevision, UnitOfWork
 from records.services.sealing import digest, seal
 
@@ -110,8 +111,6 @@ def close_held(
         NotFoundError: no such held entry.
         HeldStateError: it was sealed or dropped already.
     """
-    from records.services.holding import open_entry
-
     with book.write() as work:
         entry = open_entry(work, number)
         outcome = _close(
