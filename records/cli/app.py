@@ -4,14 +4,28 @@ from __future__ import annotations
 
 import os
 import sys
-from typing import Annotated, Any
+from dataclasses import replace
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from records.cli import book_cmd, close_cmd, find_cmd, held_cmd, import_cmd, load_cmd, report_cmd, schema_cmd
+from records.cli import (
+    book_cmd,
+    catalogue_cmd,
+    close_cmd,
+    find_cmd,
+    held_cmd,
+    import_cmd,
+    load_cmd,
+    report_cmd,
+    schema_cmd,
+)
 from records.cli.output import say_json, talk
 from records.cli.state import State
 from records.errors import RecordsError
+
+if TYPE_CHECKING:
+    from records.clock import Clock
 
 INTERRUPTED = 130
 UNEXPECTED = 70
@@ -27,7 +41,7 @@ Begin:  swathbook init, swathbook load FIRM.toml, swathbook close
 app = typer.Typer(
     name="swathbook", help=HELP, no_args_is_help=True, pretty_exceptions_enable=False, rich_markup_mode=None
 )
-for module in (book_cmd, load_cmd, close_cmd, held_cmd, find_cmd, report_cmd, import_cmd, schema_cmd):
+for module in (book_cmd, load_cmd, catalogue_cmd, close_cmd, held_cmd, find_cmd, report_cmd, import_cmd, schema_cmd):
     module.register(app)
 
 
@@ -74,9 +88,15 @@ def _globals(argv: list[str]) -> tuple[State, list[str]]:
     return State(book, as_json), rest
 
 
-def main(argv: list[str] | None = None) -> int:
-    """Run one command line and return its exit code; no error leaves as a traceback."""
+def main(argv: list[str] | None = None, clock: Clock | None = None) -> int:
+    """Run one command line and return its exit code; no error leaves as a traceback.
+
+    Args:
+        argv: words after the program's name; None: those of this process.
+        clock: another clock than the computer's own (demonstrations and tests); no option of the command line sets it.
+    """
     state, words = _globals(sys.argv[1:] if argv is None else argv)
+    state = replace(state, clock=clock)
     try:
         result: Any = app(words, obj=state, standalone_mode=False, prog_name="swathbook")
         sys.stdout.flush()

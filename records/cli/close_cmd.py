@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from records.cli.output import findings, say, say_json, table, talk, wrapped
+from records.cli.output import findings, json_text, say, say_json, table, talk, wrapped
 from records.cli.state import application, read_input, state_of
 
 if TYPE_CHECKING:
@@ -122,14 +122,11 @@ def _tell_held(outcome: Outcome) -> None:
     asks = sorted({f["code"] for f in outcome.findings if f["severity"] == "ask"})
     again = f"swathbook held correct {outcome.held}"
     if stops:
-        say(wrapped(f"Correct it and close it again: {again} FILE", "    ", "  "))
+        say(wrapped(f"Correct it where a finding points: {again} --set 'PLACE=VALUE'", "    ", "  "))
+        say(wrapped(f"or by questions: {again} --ask", "    ", "  "))
     if asks:
-        codes = json.dumps(asks)
-        say(
-            wrapped(
-                f'Where it is right as typed, add "confirmed": {codes} and close it again: {again} FILE', "    ", "  "
-            )
-        )
+        flags = " ".join(f"--confirm {code}" for code in asks)
+        say(wrapped(f"Where it is right as typed: {again} {flags}", "    ", "  "))
     if stops and stops <= {code.value for code in WAIVABLE}:
         say(wrapped(f"If it really happened so: {again} --as-applied 'REASON' --signed-by PERSON", "    ", "  "))
 
@@ -179,7 +176,7 @@ def _close_lines(run: Application, name: str, *, as_json: bool) -> int:
     for number, outcome in enumerate(close_lines(run.book(), bar.watch(_lines(name)), run.clock, bar.told), 1):
         counts[outcome.status] += 1
         if as_json:
-            sys.stdout.write(("," if number > 1 else "") + "\n" + json.dumps(outcome.document(), ensure_ascii=False))
+            sys.stdout.write(("," if number > 1 else "") + "\n" + json_text(outcome.document()))
         elif outcome.status != "sealed":
             bar.clear()
             name_of = f"line {number}" + (f" ({outcome.ref})" if outcome.ref else "")

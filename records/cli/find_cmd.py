@@ -6,13 +6,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from records.cli.output import say, say_json, table, talk
+from records.cli.output import say, say_json, table, talk, wrapped
 from records.cli.state import application, state_of
 
 if TYPE_CHECKING:
     from records.services.ports import StoredRevision
-
-Text = Annotated[str | None, typer.Option()]
 
 
 def register(app: typer.Typer) -> None:
@@ -72,27 +70,35 @@ def find(  # one option for each thing people ask by
         say("nothing found")
         return
     _tell(found)
-    talk(f"{len(found)} records; swathbook show SERIAL tells all of one")
+    records = "1 record" if len(found) == 1 else f"{len(found):,} records"
+    talk(f"{records}; swathbook show SERIAL tells all of one")
 
 
 def _tell(found: list[StoredRevision]) -> None:
+    """Write one line an application; where all are of one site, it is named once and who applied takes its column."""
     from records.services.finding import short
 
+    lines = [(revision, line) for revision in found for line in short(revision)]
+    places = {(line["site"], line["address"], line["customer"]) for _, line in lines}
+    is_one = len(places) == 1 and len(lines) > 1 and any(places)
+    if is_one:
+        site, address, customer = next(iter(places))
+        say(wrapped("; ".join(part for part in (address, site, customer) if part)))
     rows = []
-    for revision in found:
-        for line in short(revision):
-            mark = "!" if line["deviation"] else "?" if line["incomplete"] else ""
-            rows.append(
-                [
-                    f"{line['serial']}{mark}",
-                    line["date"] or line["period"] or "-",
-                    line["site"] or line["customer"] or "-",
-                    line["product"],
-                    line["amount"] or "-",
-                    ", ".join(line["targets"]) or "-",
-                ]
-            )
-    table(["record", "date", "site", "product", "amount", "against"], rows, right=[4])
+    for _, line in lines:
+        mark = "!" if line["deviation"] else "?" if line["incomplete"] else ""
+        rows.append(
+            [
+                f"{line['serial']}{mark}",
+                line["date"] or line["period"] or "-",
+                (line["applicator"] if is_one else line["site"] or line["customer"] or line["address"]) or "-",
+                line["product_id"] or line["product"],
+                line["amount"] or "-",
+                ", ".join(line["targets"]) or "-",
+            ]
+        )
+    head = ["record", "date", "applied by" if is_one else "site", "product", "amount", "against"]
+    table(head, rows, right=[4], keep=[0, 1, 4])
     marks = {row[0][-1] for row in rows} & {"!", "?"}
     if "!" in marks:
         talk("! = sealed as applied, a deviation")

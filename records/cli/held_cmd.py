@@ -7,11 +7,16 @@ from typing import Annotated
 
 import typer
 
-from records.cli.output import findings, say, say_json, table, talk
-from records.cli.state import application, read_input, state_of
+from records.cli.output import findings, say, say_json, table, talk, wrapped
+from records.cli.state import application, read_input, state_of, write_output
+
+HELP = """Refused visits, kept until they are corrected or dropped; alone, it lists them.
+
+Example: swathbook held correct H-000001 --set 'weather.wind_speed=6 mph'
+"""
 
 group = typer.Typer(
-    help="Refused visits, kept until they are corrected or dropped. Example: swathbook held correct H-000001 visit.json",
+    help=HELP,
     invoke_without_command=True,
     rich_markup_mode=None,
 )
@@ -32,7 +37,10 @@ def held(context: typer.Context) -> None:
 
 @group.command("list")
 def list_entries(context: typer.Context) -> None:
-    """List what is held, oldest first. Example: swathbook held list."""
+    """List what is held, oldest first.
+
+    Example: swathbook held list
+    """
     from records.services.holding import list_held
 
     entries = list_held(application(context).book())
@@ -68,16 +76,29 @@ def list_entries(context: typer.Context) -> None:
         ]
         for e in entries
     ]
-    table(["held", "site", "started", "person", "why"], rows)
-    talk("swathbook held show NUMBER tells more; held correct NUMBER FILE closes it again")
+    table(["held", "site", "started", "person", "why"], rows, keep=[0, 2])
+    talk("swathbook held show NUMBER tells more; held correct NUMBER closes it again")
 
 
 @group.command("show")
-def show(context: typer.Context, number: Annotated[str, typer.Argument(metavar="NUMBER")]) -> None:
-    """Show one held entry: its findings and what was typed. Example: swathbook held show H-000001."""
+def show(
+    context: typer.Context,
+    number: Annotated[str, typer.Argument(metavar="NUMBER", help="Such as H-000001, or 1.")],
+    out: Annotated[
+        str | None, typer.Option("--out", metavar="FILE|-", help="Write what was typed to a file, to correct it there.")
+    ] = None,
+) -> None:
+    """Show one held entry: its findings and what was typed.
+
+    Example: swathbook held show H-000001
+    """
     from records.services.holding import show_held
 
     entry = show_held(application(context).book(), number)
+    if out is not None:
+        typed = json.dumps(entry.document, ensure_ascii=False, indent=1) + "\n"
+        talk(f"wrote {write_output(out, typed.encode())}")
+        return
     if state_of(context).json:
         say_json(
             {
@@ -94,11 +115,10 @@ def show(context: typer.Context, number: Annotated[str, typer.Argument(metavar="
             }
         )
         return
-    say(
-        f"{entry.number}: {entry.state}{f' as {entry.serial}' if entry.serial else ''} (since {entry.at:%Y-%m-%d %H:%M} UTC)"
-    )
+    became = f" as {entry.serial}" if entry.serial else ""
+    say(f"{entry.number}: {entry.state}{became} (since {entry.at:%Y-%m-%d %H:%M} UTC)")
     if entry.reason:
-        say(f"  reason: {entry.reason}")
+        say(wrapped(entry.reason, "    ", "  reason: "))
     findings(entry.findings)
     say("as typed:")
     say(json.dumps(entry.document, ensure_ascii=False, indent=1))
@@ -107,10 +127,19 @@ def show(context: typer.Context, number: Annotated[str, typer.Argument(metavar="
 @group.command("correct")
 def correct(
     context: typer.Context,
-    number: Annotated[str, typer.Argument(metavar="NUMBER")],
+    number: Annotated[str, typer.Argument(metavar="NUMBER", help="Such as H-000001, or 1.")],
     file: Annotated[
         str | None, typer.Argument(metavar="[FILE|-]", help="The corrected visit; without it, as it stands.")
     ] = None,
+    changes: Annotated[
+        list[str] | None,
+        typer.Option("--set", metavar="PLACE=VALUE", help="Correct one part, where the finding says; may be repeated."),
+    ] = None,
+    confirmed: Annotated[
+        list[str] | None,
+        typer.Option("--confirm", metavar="CODE", help="A question that stands as typed; may be repeated."),
+    ] = None,
+    by_questions: Annotated[bool, typer.Option("--ask", help="Go through the questions again.")] = False,
     as_applied: Annotated[
         str | None, typer.Option("--as-applied", metavar="REASON", help="Seal what really happened.")
     ] = None,
@@ -118,24 +147,43 @@ def correct(
         str | None, typer.Option("--signed-by", metavar="PERSON", help="Certified person who signs.")
     ] = None,
 ) -> int:
-    """Close a held entry again. Example: swathbook held correct H-000001 corrected.json."""
+    """Close a held entry again: corrected, confirmed, or as it stands.
+
+    Example: swathbook held correct H-000001 --set 'weather.wind_speed=6 mph'
+    """
     from records.cli.close_cmd import as_applied_of, tell
     from records.services.closing.documents import read_document
     from records.services.closing.service import close_held
+    from records.services.holding import show_held, with_changes
 
     run = application(context)
+    signed = as_applied_of(as_applied, signed_by)
     document = None if file is None else read_document(read_input(file), file)
-    outcome = close_held(run.book(), number, document, run.clock, as_applied_of(as_applied, signed_by))
-    return tell(outcome, as_json=state_of(context).json)
+    if changes or confirmed or by_questions:
+        before = show_held(run.book(), number).document if document is None else document
+        document = with_changes(before, changes or [], confirmed or [])
+        document = read_document(json.dumps(document), "the corrected entry")  # the same bounds as for a file
+    if by_questions and document is not None:
+        from records.cli.guided import ask_again
+
+        answered = ask_again(run, document)
+        if answered is None:
+            talk("left; the entry is held as it was")
+            return 130
+        document = answered
+    return tell(close_held(run.book(), number, document, run.clock, signed), as_json=state_of(context).json)
 
 
 @group.command("drop")
 def drop(
     context: typer.Context,
-    number: Annotated[str, typer.Argument(metavar="NUMBER")],
+    number: Annotated[str, typer.Argument(metavar="NUMBER", help="Such as H-000001, or 1.")],
     reason: Annotated[str, typer.Option("--reason", help="Why this never was a visit.")],
 ) -> None:
-    """Drop what never was a visit; text and reason stay. Example: swathbook held drop H-000001 --reason 'typed twice'."""
+    """Drop what never was a visit; its text and the reason stay in the book.
+
+    Example: swathbook held drop H-000001 --reason 'typed twice'
+    """
     from records.services.holding import drop_held
 
     run = application(context)

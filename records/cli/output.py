@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import sys
 import textwrap
@@ -12,6 +13,7 @@ from typing import IO, Any
 
 MIN_WIDTH = 40
 _TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u200e\u200f\u061c\u2028\u2029")
+_STEERING = re.compile("[\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
 MARKS = {"stop": "STOP", "ask": "ASK ", "note": "note"}
 
 
@@ -44,9 +46,17 @@ def _write(stream: IO[str], text: str) -> None:
     stream.write(printable(text) + "\n")
 
 
-def say_json(document: Any) -> None:  # noqa: ANN401 - any JSON value
+def json_text(document: Any, indent: int | None = None) -> str:
+    """Return JSON whose every character may be shown: what could steer a terminal is written as an escape."""
+    text = json.dumps(document, ensure_ascii=False, indent=indent)
+    if text.isascii() and "\x7f" not in text:
+        return text
+    return _STEERING.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
+
+
+def say_json(document: Any) -> None:
     """Write one JSON document to stdout."""
-    sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1).replace("\x7f", "\\u007f") + "\n")
+    sys.stdout.write(json_text(document, 1) + "\n")
 
 
 def wrapped(text: str, indent: str = "", first: str | None = None) -> str:
@@ -69,22 +79,52 @@ def pairs(rows: Iterable[tuple[str, str | None]], indent: str = "  ", gap: int =
             say(wrapped(value, indent + " " * gap, f"{indent}{name:<{gap}}"))
 
 
-def table(head: Sequence[str], rows: Sequence[Sequence[str]], *, right: Iterable[int] = ()) -> None:
-    """Write a table; the widest text column gives way where the terminal is narrow."""
+def table(
+    head: Sequence[str], rows: Sequence[Sequence[str]], *, right: Iterable[int] = (), keep: Iterable[int] = ()
+) -> None:
+    """Write a table within the terminal's width; cells that do not fit are wrapped, nothing is cut.
+
+    Args:
+        head: titles of the columns.
+        rows: one text for each column.
+        right: columns that stand on the right.
+        keep: columns that are wrapped last, such as serials and amounts.
+    """
     cells = [[printable(cell).replace("\n", " ") for cell in row] for row in (head, *rows)]
     widths = [max(display_width(row[i]) for row in cells) for i in range(len(head))]
     spare = width() - 2 * (len(head) - 1)
-    while sum(widths) > spare and max(widths) > 8:  # noqa: PLR2004 - below that a column says nothing
-        widths[widths.index(max(widths))] -= 1
-    rights = set(right)
+    kept, rights = set(keep), set(right)
+    every = set(range(len(head)))
+    words = [max(display_width(part) for row in cells for part in _parts(row[i])) for i in range(len(head))]
+    # First no word is broken and what is kept stays whole; then each gives way in turn.
+    for shrinking, least in ((every - kept, words), (every - kept, [9] * len(head)), (every, [2] * len(head))):
+        while sum(widths) > spare and (wide := [i for i in shrinking if widths[i] > max(least[i], 2)]):
+            widths[max(wide, key=widths.__getitem__)] -= 1
     for number, row in enumerate(cells):
-        say(
-            "  ".join(
-                _fit(cell, size, i in rights) for i, (cell, size) in enumerate(zip(row, widths, strict=True))
-            ).rstrip()
-        )
+        folded = [_fold(cell, size) for cell, size in zip(row, widths, strict=True)]
+        for line in range(max(len(parts) for parts in folded)):
+            texts = [parts[line] if line < len(parts) else "" for parts in folded]
+            say("  ".join(_fit(text, widths[i], i in rights) for i, text in enumerate(texts)).rstrip())
         if number == 0:
             say("  ".join("-" * size for size in widths))
+
+
+def _parts(text: str) -> list[str]:
+    """Return the pieces that a text may be broken into: after blanks, and after hyphens between letters."""
+    return re.split(r"(?<= )(?=[^ ])|(?<=[A-Za-z]-)(?=[A-Za-z])", text)
+
+
+def _fold(text: str, size: int) -> list[str]:
+    """Return a text as lines of at most so many terminal columns, broken in words only where one is too long."""
+    lines = [""]
+    for part in _parts(text):
+        if display_width(lines[-1] + part.rstrip()) > size and lines[-1]:
+            lines.append("")
+        for char in part:
+            if display_width((lines[-1] + char).rstrip()) > size:
+                lines.append("")
+            lines[-1] += char
+    return [line.strip() for line in lines]
 
 
 def display_width(text: str) -> int:
@@ -96,11 +136,7 @@ def display_width(text: str) -> int:
     )
 
 
-def _fit(text: str, size: int, right: bool) -> str:  # noqa: FBT001 - a private helper of one caller
-    while display_width(text) > size:
-        text = text[: size - 1 - max(display_width(text) - len(text), 0)] + "~" if len(text) > 1 else ""
-        if display_width(text) > size:
-            text = text[:-2] + "~"
+def _fit(text: str, size: int, right: bool) -> str:
     blank = " " * (size - display_width(text))
     return blank + text if right else text + blank
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from records.cli.output import say, say_json, table, talk
+from records.cli.output import say_json, talk
 from records.cli.state import application, state_of, write_output
 
 if TYPE_CHECKING:
@@ -79,7 +79,9 @@ def summary(
 
         say_json(summary_document(model))
     elif not targets:
-        _tell(model)
+        from records.cli.summary_view import tell_summary
+
+        tell_summary(model)
 
 
 def _targets(out: list[str], pdf: str | None, csv: str | None) -> list[tuple[str, str]]:
@@ -105,20 +107,3 @@ def _bytes(model: SummaryModel, kind: str, paper: str) -> bytes:
     if kind == "csv":
         return summary_csv(model).encode("utf-8-sig")  # the mark tells spreadsheets that it is UTF-8
     return (json.dumps(summary_document(model), ensure_ascii=False, indent=1) + "\n").encode()
-
-
-def _tell(model: SummaryModel) -> None:
-    say(f"{model.title}: {model.firm.name}")
-    for fact in model.facts:
-        say(f"  {fact.label}: {fact.value}")
-    for section in model.sections:
-        if not section.rows:
-            continue
-        say(f"\n{section.title}")
-        rows = [list(row) for row in section.rows]
-        if section.total is not None:
-            rows.append(list(section.total))
-        right = [i for i, column in enumerate(section.columns) if column.numeric]
-        table([column.title for column in section.columns], rows, right=right)
-    say(f"\nlast seal {model.last_seal}")
-    talk("As PDF and CSV: add --out FILE.pdf --out FILE.csv")

@@ -11,6 +11,7 @@ import typer
 
 if TYPE_CHECKING:
     from records.bootstrap import Application
+    from records.clock import Clock
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +20,7 @@ class State:
 
     book: str | None = None
     json: bool = False
+    clock: Clock | None = None  # another clock than the computer's own (demonstrations and tests)
 
 
 def state_of(context: typer.Context) -> State:
@@ -30,7 +32,8 @@ def application(context: typer.Context) -> Application:
     """Return the assembled application for the chosen book."""
     from records.bootstrap import assemble
 
-    return assemble(state_of(context).book)
+    state = state_of(context)
+    return assemble(state.book, state.clock)
 
 
 def read_input(name: str) -> bytes:

@@ -2,7 +2,7 @@
 
 Spot work is the difficulty: two spot treatments of a lawn may or may not have hit the same ground. A sum is *certain*
 when it breaks the ceiling even spread evenly over the whole zone (some ground must then have got at least that much),
-and *possible* when it breaks it only if the spots fell on each other.
+or where one spot lies on ground that was treated all over. It is *possible* when only spots on spots break it.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ import calendar
 from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from records.domain.quantities import exceeds
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from records.domain.product import Window
 
 ZERO = Fraction(0)
+ONE = Fraction(1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,26 +35,52 @@ class Load:
     low: Fraction  # the lowest that reads so
     area: Fraction | None  # sq ft of the whole application
     treated: Fraction | None  # sq ft of it in this zone
+    is_exact: bool = False  # whether its own area is known to be where all of it went: not estimated, not long ago
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Sum:
-    """Loads of one window against one zone, per sq ft."""
+    """Loads of one window against one zone, per sq ft; worked out no further than it is asked."""
 
-    even: Fraction | None  # spread evenly over the zone; None while the zone is not measured
-    even_low: Fraction
-    stacked: Fraction  # as if every treatment had hit the same ground
-    stacked_low: Fraction
-    unknown: int  # applications whose amount or area is not known
-    serials: tuple[str, ...]
+    loads: tuple[Load, ...]
+    zone_area: Fraction | None  # sq ft; None while the zone is not measured
+
+    @cached_property
+    def known(self) -> tuple[Load, ...]:
+        """Return the loads whose amount and area are known."""
+        return tuple(load for load in self.loads if load.value is not None and load.area and load.treated is not None)
+
+    @property
+    def unknown(self) -> int:
+        """Return how many loads lack amount or area."""
+        return len(self.loads) - len(self.known)
+
+    @property
+    def serials(self) -> tuple[str, ...]:
+        """Return the records counted, without the entry itself."""
+        return tuple(dict.fromkeys(load.serial for load in self.loads if load.serial))
+
+    @cached_property
+    def sure(self) -> Fraction | None:
+        """Return the least that some ground must have got; None while the zone is not measured."""
+        return _sure([(load, load.value or ZERO) for load in self.known], self.zone_area) if self.zone_area else None
+
+    @cached_property
+    def stacked(self) -> Fraction:
+        """Return what there is where every treatment hit the same ground."""
+        return sum(((load.value or ZERO) / (load.area or ONE) for load in self.known), ZERO)
 
     def is_certainly_over(self, limit: Fraction) -> bool:
-        """Tell whether the ceiling is broken even spread over the whole zone."""
-        return self.even is not None and exceeds(self.even_low, self.even, limit)
+        """Tell whether some ground must have got more than the ceiling."""
+        if not self.zone_area or self.sure is None or self.sure <= limit:
+            return False
+        return exceeds(_sure([(load, load.low) for load in self.known], self.zone_area), self.sure, limit)
 
     def is_possibly_over(self, limit: Fraction) -> bool:
         """Tell whether the ceiling is broken where treatments overlap."""
-        return exceeds(self.stacked_low, self.stacked, limit)
+        if self.stacked <= limit:
+            return False
+        return exceeds(sum((load.low / (load.area or ONE) for load in self.known), ZERO), self.stacked, limit)
 
 
 def add_months(day: date, months: int) -> date:
@@ -89,31 +117,22 @@ def windows(window: Window, day: date, others: Iterable[date]) -> list[tuple[dat
     return spans
 
 
-def total(loads: Sequence[Load], zone_area: Fraction | None) -> Sum:
-    """Add up what a zone got, per sq ft.
+def _sure(loads: Sequence[tuple[Load, Fraction]], zone_area: Fraction) -> Fraction:
+    """Return the least that some ground of a zone must have got, per sq ft.
 
-    Args:
-        loads: of one window.
-        zone_area: sq ft; None while the zone is not measured.
+    What went all over is everywhere. The rest is at least as much as spread evenly, and where the thickest spot lies at
+    least that spot.
     """
-    even = even_low = stacked = stacked_low = ZERO
-    unknown = 0
-    for load in loads:
-        if load.value is None or not load.area or load.treated is None:
-            unknown += 1
-            continue
-        stacked += load.value / load.area
-        stacked_low += load.low / load.area
-        even += load.value * load.treated / load.area
-        even_low += load.low * load.treated / load.area
-    return Sum(
-        even=even / zone_area if zone_area else None,
-        even_low=even_low / zone_area if zone_area else ZERO,
-        stacked=stacked,
-        stacked_low=stacked_low,
-        unknown=unknown,
-        serials=tuple(dict.fromkeys(load.serial for load in loads if load.serial)),
-    )
+    everywhere = spread = spot = ZERO
+    for load, value in loads:
+        area, treated = load.area or zone_area, load.treated or ZERO
+        even = value * treated / area / zone_area
+        if treated >= zone_area:
+            everywhere += even
+        else:
+            spread += even
+            spot = max(spot, value / area) if load.is_exact else spot
+    return everywhere + max(spread, spot)
 
 
 def must_overlap(areas: Sequence[Fraction | None], times: int, zone_area: Fraction | None) -> bool:

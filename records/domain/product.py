@@ -138,6 +138,11 @@ class Label:
     results: str = ""
     spanish: tuple[tuple[str, str], ...] = ()  # keep_off, precautions ... in the label's own Spanish, where printed
 
+    def __hash__(self) -> int:
+        """Return a hash of a few of its words: what was found out about a label is looked up by it all the time."""
+        first = self.uses[0] if self.uses else None
+        return hash((self.revision, self.results, len(self.uses), first and (first.site, first.targets)))
+
 
 @dataclass(frozen=True, slots=True)
 class Product:

@@ -10,10 +10,10 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from decimal import ROUND_HALF_EVEN, Decimal, localcontext
+from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from records.domain.numerals import (
     HALF,
@@ -56,7 +56,8 @@ class Per(StrEnum):
     SPRAY = "spray"
 
 
-@dataclass(frozen=True, slots=True)
+# No slots here: what follows from an amount is worked out once and kept in it, since every check asks for it.
+@dataclass(frozen=True)
 class Quantity:
     """An amount with its unit, exact, and the half-width of what its written number may stand for."""
 
@@ -65,17 +66,17 @@ class Quantity:
     half: Fraction = ZERO
     number: str = ""
 
-    @property
+    @cached_property
     def kind(self) -> Kind:
         """Return what the amount measures."""
         return UNITS[self.unit].kind
 
-    @property
+    @cached_property
     def base(self) -> Fraction:
         """Return the amount in its kind's base unit (fl oz, lb, sq ft, mph)."""
         return self.value * factor(self.unit)
 
-    @property
+    @cached_property
     def base_half(self) -> Fraction:
         """Return the half-width of the reading in the base unit."""
         return self.half * factor(self.unit)
@@ -90,7 +91,7 @@ class Quantity:
         return f"{self.number or format_number(self.value)} {times}{self.unit}"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Rate:
     """An amount per area or per finished spray; `unit` is `%` for per cent by volume."""
 
@@ -101,23 +102,23 @@ class Rate:
     half: Fraction = ZERO
     number: str = ""
 
-    @property
+    @cached_property
     def kind(self) -> Kind:
         """Return the kind of the amount on top."""
         return Kind.VOLUME if self.unit == "%" else UNITS[self.unit].kind
 
-    @property
+    @cached_property
     def _scale(self) -> Fraction:
         if self.unit == "%":
             return Fraction(1, 100)
         return factor(self.unit) / _per_size(self.per_unit)
 
-    @property
+    @cached_property
     def base(self) -> Fraction:
         """Return the rate in base units: fl oz or lb, per sq ft or per fl oz of spray."""
         return self.value * self._scale
 
-    @property
+    @cached_property
     def base_half(self) -> Fraction:
         """Return the half-width of the reading in base units."""
         return self.half * self._scale
@@ -171,20 +172,25 @@ def format_number(value: Fraction, places: int = 6) -> str:
     """
     if value and abs(value) * 10**places < 1000:
         places = max(places, 9)
-    return format(to_decimal(value, places), "f")  # str() would turn 0.0000001 into 1E-7
+    return _plain(value, places)
 
 
 def to_decimal(value: Fraction, places: int) -> Decimal:
     """Return the value rounded half-even to so many decimals, without trailing zeros; `format(..., "f")` shows it."""
-    scaled = value * 10**places
-    whole = round(scaled)  # Fraction.__round__ is half-even and exact
-    with localcontext() as context:
-        context.prec = max(28, len(str(abs(whole))) + 2)
-        context.rounding = ROUND_HALF_EVEN
-        text = format(Decimal(whole).scaleb(-places), "f")
-    if "." in text:
-        text = text.rstrip("0").rstrip(".")
-    return Decimal(text if text not in {"-0", ""} else "0")
+    return Decimal(_plain(value, places))
+
+
+def _plain(value: Fraction, places: int) -> str:
+    """Return the value rounded half-even to so many decimals as plain text, without trailing zeros."""
+    whole, bottom = value.numerator, value.denominator
+    if bottom == 1:
+        return str(whole)
+    whole, rest = divmod(whole * 10**places, bottom)
+    if 2 * rest > bottom or (2 * rest == bottom and whole % 2):
+        whole += 1
+    digits = str(abs(whole)).rjust(places + 1, "0")
+    text = (digits[: len(digits) - places] + "." + digits[len(digits) - places :]).rstrip("0").rstrip(".")
+    return f"-{text}" if whole < 0 else text
 
 
 # What is most likely meant by a unit of another kind than the one wanted.
@@ -211,16 +217,23 @@ def _parse(text: str, kinds: frozenset[Kind], what: str, example: str) -> Quanti
     return Quantity(value, unit, half, number)
 
 
+_AREA = "4,200 sq ft or 0.25 acre"
+
+
 def parse_area(text: object) -> Quantity:
     """Read an area such as `4,200 sq ft`, `0.25 acre`, `4.2 M` (the trade's M is 1,000 sq ft).
 
     Raises:
         QuantityError: no single amount of area.
     """
-    example = "4,200 sq ft or 0.25 acre"
-    cleaned = _THOUSANDS.sub(" 1000 ", clean(text, "area", example))
+    return _parse_area(clean(text, "area", _AREA))
+
+
+@lru_cache(maxsize=4096)
+def _parse_area(text: str) -> Quantity:
+    cleaned = _THOUSANDS.sub(" 1000 ", text)
     cleaned = re.sub(r"(?<=\d)\s*M$", " 1000 sq ft", cleaned)
-    area = _parse(cleaned, frozenset({Kind.AREA}), "area", example)
+    area = _parse(cleaned, frozenset({Kind.AREA}), "area", _AREA)
     if area.unit in {"sq ft", "sq yd", "sq m"} and _POINT_FOR_COMMA.fullmatch(area.number):
         raise QuantityError(
             f"area {shown(cleaned)} has a point where thousands have a comma; write "
@@ -301,8 +314,12 @@ def parse_amount(text: object, form: Form) -> Quantity:
         UnitKindError: its kind does not fit the form.
     """
     example = "4.62 fl oz or 1 1/2 pt" if form.kind is Kind.VOLUME else "2.3 oz wt, 65 g or 5 lb"
-    cleaned = clean(text, "amount", example)
-    amount = _parse(cleaned, frozenset({Kind.VOLUME, Kind.WEIGHT, Kind.OUNCE}), "amount", example)
+    return _parse_amount(clean(text, "amount", example), form, example)
+
+
+@lru_cache(maxsize=4096)
+def _parse_amount(text: str, form: Form, example: str) -> Quantity:
+    amount = _parse(text, frozenset({Kind.VOLUME, Kind.WEIGHT, Kind.OUNCE}), "amount", example)
     return Quantity(amount.value, settle(amount.unit, form), amount.half, amount.number)
 
 
@@ -378,7 +395,12 @@ def parse_rate(text: object, form: Form, what: str = "rate") -> Rate:
     example = (
         "1.1 fl oz/1000 sq ft or 0.6 fl oz/gal" if form.kind is Kind.VOLUME else "0.085 oz/1000 sq ft or 0.9 g/gal"
     )
-    rate = _parse_rate(clean(text, what, example), what, example)
+    return _parse_rate_of(clean(text, what, example), form, what, example)
+
+
+@lru_cache(maxsize=4096)
+def _parse_rate_of(text: str, form: Form, what: str, example: str) -> Rate:
+    rate = _parse_rate(text, what, example)
     return Rate(rate.value, settle(rate.unit, form, what), rate.per, rate.per_unit, rate.half, rate.number)
 
 
@@ -406,4 +428,5 @@ def exceeds(low: Fraction, high: Fraction, limit: Fraction) -> bool:
         high: the written amount itself, in the same unit as `limit`.
         limit: the limit, taken as the exact number printed.
     """
-    return max(low, high - abs(limit) * READING_CAP) > limit
+    # Most amounts are within: no need to work out the benefit then, as neither side of it is above the amount.
+    return high > limit and max(low, high - abs(limit) * READING_CAP) > limit

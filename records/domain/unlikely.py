@@ -19,11 +19,13 @@ apart in one and the same book is not measured here.
 
 from __future__ import annotations
 
+from bisect import bisect_left, insort
+from collections import deque
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable
     from fractions import Fraction
 
 FACTOR = 5
@@ -47,8 +49,44 @@ class UnlikelyVerdict:
     count: int
 
 
+class Usual:
+    """The last rates of a product and method, also in order of size, so that their median is at hand."""
+
+    def __init__(self, rates: Iterable[Fraction], most: int | None = None) -> None:
+        """Begin with some rates.
+
+        Args:
+            rates: oldest first; those of zero say nothing and do not count.
+            most: rates kept, the oldest go first; None: all.
+        """
+        self._recent = deque(rates)
+        self._most = most
+        self._ordered = sorted(rate for rate in self._recent if rate.numerator > 0)
+
+    def add(self, rate: Fraction) -> None:
+        """Add the newest rate."""
+        self._recent.append(rate)
+        if rate.numerator > 0:
+            insort(self._ordered, rate)
+        if self._most is not None and len(self._recent) > self._most:
+            oldest = self._recent.popleft()
+            if oldest.numerator > 0:
+                del self._ordered[bisect_left(self._ordered, oldest)]
+
+    @property
+    def count(self) -> int:
+        """Return how many rates count."""
+        return len(self._ordered)
+
+    @property
+    def median(self) -> Fraction:
+        """Return the median of the rates that count; there has to be one."""
+        known, middle = self._ordered, self.count // 2
+        return known[middle] if self.count % 2 else (known[middle - 1] + known[middle]) / 2
+
+
 def unlikely(
-    rate: Fraction, usual: Sequence[Fraction], factor: int = FACTOR, minimum: int = MINIMUM
+    rate: Fraction, usual: Usual | Iterable[Fraction], factor: int = FACTOR, minimum: int = MINIMUM
 ) -> UnlikelyVerdict | None:
     """Return a verdict when a rate is more than so many times the median, or less than that part of it.
 
@@ -62,12 +100,11 @@ def unlikely(
         None when the rate is within `factor` times the median both ways (exactly that many times is within), when there
         is too little history, or when the rate is zero.
     """
-    known = sorted(value for value in usual if value > 0)
-    if rate <= 0 or not known or len(known) < minimum:
+    known = usual if isinstance(usual, Usual) else Usual(usual)
+    if rate <= 0 or not known.count or known.count < minimum:
         return None
-    middle = len(known) // 2
-    median = known[middle] if len(known) % 2 else (known[middle - 1] + known[middle]) / 2
+    median = known.median
     ratio = rate / median
     if 1 <= ratio * factor <= factor * factor:
         return None
-    return UnlikelyVerdict(rate, median, ratio, len(known))
+    return UnlikelyVerdict(rate, median, ratio, known.count)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import UTC
 from enum import StrEnum
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -14,6 +15,14 @@ if TYPE_CHECKING:
     from records.domain.place import Customer, Equipment, Site, Zone
     from records.domain.product import Product
     from records.domain.quantities import Quantity, Rate
+
+
+def utc(moment: datetime | None) -> datetime | None:
+    """Return an instant in UTC, as instants are compared.
+
+    Two times of one zone are compared by the clock on the wall, which goes back an hour in autumn.
+    """
+    return None if moment is None else moment.astimezone(UTC)
 
 
 class AreaSource(StrEnum):

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from records.domain.report_model import Fact, LabelPart, LabelWords, NoticeModel, ProductLine, VisitPart
 
 # An ordinary visit goes on one page: tried from roomy to tight, the tightest still 8-point text.
-SCALES = (1.1, 1.05, 1.0, 0.96, 0.92, 0.88)
+SCALES = (1.08, 1.04, 1.0, 0.96, 0.92, 0.88)
 BODY = 9.2
 SMALL = 8.2
 CELL_LINES = 12
@@ -190,12 +190,11 @@ def _label_lines(flow: Flow, part: LabelPart, *, heading_size: float, indent: fl
 
 
 def _groups(words: tuple[LabelWords, ...]) -> list[tuple[str, list[str]]]:
-    """Return the texts by whose they are; that is said only where there is more than one source."""
-    sources = {said.source for said in words if not said.missing}
+    """Return the texts by whose they are, neighbours of one source together."""
     notes = {said.note for said in words}
     return [
         (source, [said.text if len(notes) == 1 else f"{said.text} {said.note}".strip() for said in group])
-        for source, group in groupby(words, lambda said: said.source if len(sources) > 1 or said.missing else "")
+        for source, group in groupby(words, lambda said: said.source)
     ]
 
 

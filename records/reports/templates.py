@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import tomllib
 from typing import TYPE_CHECKING, Any
+
+import tomli
 
 from records.domain.report_model import Wording, one_line, places
 from records.errors import TemplateError
@@ -52,13 +53,13 @@ def load_wording(file: Path, keys: Mapping[str, frozenset[str]], lists: Mapping[
 
 def _read(file: Path) -> dict[str, Any]:
     try:
-        return tomllib.loads(file.read_text(encoding="utf-8"))
+        return tomli.loads(file.read_text(encoding="utf-8"))
     except FileNotFoundError:
         raise TemplateError(f"report template {file.name} is missing", f"Put it into {file.parent}") from None
     except (OSError, UnicodeDecodeError) as error:
         told = getattr(error, "strerror", None) or "it is not UTF-8 text"
         raise TemplateError(f"report template {file.name} cannot be read: {told}", "Save it as UTF-8 text") from error
-    except tomllib.TOMLDecodeError as error:
+    except tomli.TOMLDecodeError as error:
         raise TemplateError(f"report template {file.name} is not TOML: {error}", "Correct that line") from error
 
 

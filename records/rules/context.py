@@ -6,12 +6,13 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
     from datetime import datetime
     from fractions import Fraction
 
     from records.domain.history import PastUse
     from records.domain.product import Product
+    from records.domain.unlikely import Usual
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,4 +23,4 @@ class Context:
     history: Sequence[PastUse] = ()
     same_day: Sequence[tuple[str, str]] = ()  # serial and applicator of other visits here that day
     product: Callable[[str], Product | None] = field(default=lambda _: None)
-    recent_rates: Callable[[str, str], Sequence[Fraction]] = field(default=lambda _product, _method: ())
+    recent_rates: Callable[[str, str], Usual | Iterable[Fraction]] = field(default=lambda _product, _method: ())

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from records.domain.findings import Code, Finding, Severity
-from records.domain.product import Force, PrintedRate, Use
+from records.domain.product import Force, Label, Limits, PrintedRate, Use
 from records.domain.quantities import Per, Rate, exceeds
 from records.domain.visit import AreaSource, Evidence, Line, Treatment, Visit
-from records.rules.label_match import Match, Matched, fold, match, source_of
+from records.rules.label_match import Match, Matched, fold, limits_of, match, match_ground, source_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
+    from records.domain.place import Zone
     from records.rules.context import Context
 
 
@@ -81,95 +83,110 @@ def _place(line: Line, treatment: Treatment, zone_index: int, matched: Matched) 
 
 
 def check_targets(visit: Visit, _context: Context) -> Iterator[Finding]:
-    """Say where a target is not named on the label.
+    """Say where a target is not named: a note, as FIFRA section 2(ee)(1) allows it, unless the label forbids it.
 
-    A note, as FIFRA section 2(ee)(1) allows it, unless the label forbids it.
+    In a can with two products each weed has to be one product's; it need not be on the other's label too.
     """
     for treatment in visit.treatments:
-        listed_by: dict[str, list[str]] = {}
-        for line in treatment.lines:
-            if line.product.label is None:
-                continue
-            uses = _uses(line, treatment)
-            named = {fold(target) for use in uses for target in use.targets}
-            if not named:
-                continue
-            hit = [target for target in line.targets if fold(target) in named]
-            for target in hit:
-                listed_by.setdefault(fold(target), []).append(line.product.name)
-            missed = [target for target in line.targets if fold(target) not in named]
-            forced = bool(uses) and all(use.target_force is Force.MUST for use in uses if use.targets)
-            if missed and (not hit or forced):
+        named_by = [(line, _named(line, treatment)) for line in treatment.lines if line.product.label is not None]
+        judged = [(line, named) for line, named in named_by if named]
+        covered = {fold(target) for line, named in judged for target in line.targets if fold(target) in named}
+        # A pesticide whose label names no target may be used against any.
+        open_ended = any(not named and line.product.is_pesticide for line, named in named_by)
+        told: set[str] = set()
+        for line, named in judged:
+            hit = any(fold(target) in named for target in line.targets)
+            forced = all(use.target_force is Force.MUST for use in uses_for(line, treatment) if use.targets)
+            missed = [
+                target
+                for target in line.targets
+                if fold(target) not in named and not (hit and (open_ended or fold(target) in covered))
+            ]
+            if missed and (forced or not hit or not told.issuperset(missed)):
+                told.update(missed)
                 yield _unlisted(line, treatment, missed, forced=forced)
-                for target in missed:
-                    listed_by.setdefault(fold(target), [])
-        labelled = [line for line in treatment.lines if line.product.is_pesticide and line.product.label is not None]
-        yield from _unlisted_anywhere(treatment, labelled, listed_by)
 
 
-def _unlisted_anywhere(
-    treatment: Treatment, labelled: list[Line], listed_by: dict[str, list[str]]
-) -> Iterator[Finding]:
-    if not labelled or any(not _named(line, treatment) for line in labelled):
-        return
-    for index, target in enumerate(treatment.targets):
-        if fold(target) not in listed_by:
-            message = (
-                f"no label of this treatment names {target}; allowed federally unless a label or the state forbids it"
-            )
-            at = f"{treatment.at}.targets[{index}]"
-            yield Finding(Code.TARGET_NOT_LISTED, Severity.NOTE, at, message, "", target, "FIFRA section 2(ee)(1)")
-
-
-def _named(line: Line, treatment: Treatment) -> bool:
-    return any(use.targets for use in _uses(line, treatment))
+def _named(line: Line, treatment: Treatment) -> frozenset[str]:
+    return frozenset(fold(target) for use in uses_for(line, treatment) for target in use.targets)
 
 
 def _unlisted(line: Line, treatment: Treatment, missed: list[str], *, forced: bool) -> Finding:
+    at = f"{treatment.at if line.targets == treatment.targets else line.at}.targets"
     names = ", ".join(missed)
     if forced:
         message = f"the label of {line.product.name} allows only the targets it names, and {names} is not one"
-        return Finding(
-            Code.TARGET_NOT_LISTED,
-            Severity.STOP,
-            f"{treatment.at}.targets",
-            message,
-            "",
-            names,
-            source_of(line.product),
-        )
+        return Finding(Code.TARGET_NOT_LISTED, Severity.STOP, at, message, "", names, source_of(line.product))
     message = (
         f"the label of {line.product.name} does not name {names}; "
         "allowed federally unless the label or the state forbids it"
     )
-    return Finding(
-        Code.TARGET_NOT_LISTED, Severity.NOTE, f"{treatment.at}.targets", message, "", names, "FIFRA section 2(ee)(1)"
-    )
+    return Finding(Code.TARGET_NOT_LISTED, Severity.NOTE, at, message, "", names, "FIFRA section 2(ee)(1)")
 
 
-def _uses(line: Line, treatment: Treatment) -> list[Use]:
-    assert line.product.label is not None  # noqa: S101 - asked for labelled lines only
-    found: list[Use] = []
-    for zone in treatment.zones:
-        found.extend(use for use in match(line.product.label, zone, treatment).uses if use not in found)
-    return found
+_Grounds = tuple[tuple[str, tuple[str, ...]], ...]  # kind and grasses of each zone
 
 
-def uses_for(line: Line, treatment: Treatment) -> list[Use]:
+def uses_for(line: Line, treatment: Treatment) -> tuple[Use, ...]:
     """Return the use lines that speak about this application, those naming one of its targets first."""
     if line.product.label is None:
+        return ()
+    grounds = tuple([(zone.kind, zone.turf) for zone in treatment.zones])
+    return _uses(line.product.label, grounds, treatment.method, line.targets)
+
+
+def use_on(line: Line, treatment: Treatment, zone: Zone) -> Use | None:
+    """Return the use line that speaks about this application on one of its zones, or None."""
+    if line.product.label is None:
+        return None
+    return next(iter(_uses(line.product.label, ((zone.kind, zone.turf),), treatment.method, line.targets)), None)
+
+
+def limits_on(line: Line, treatment: Treatment) -> list[Limits]:
+    """Return the label limits of an application, once for each use line that its zones fall under."""
+    if line.product.label is None:
         return []
-    wanted = {fold(target) for target in line.targets}
-    return sorted(_uses(line, treatment), key=lambda use: not (wanted & {fold(t) for t in use.targets}))
+    uses: list[Use | None] = []
+    for zone in treatment.zones:
+        use = use_on(line, treatment, zone)
+        if use not in uses:
+            uses.append(use)
+    return [limits_of(line.product.label, use) for use in uses or [None]]
+
+
+@lru_cache(maxsize=4096)
+def _uses(label: Label, grounds: _Grounds, method: str, targets: tuple[str, ...]) -> tuple[Use, ...]:
+    found: list[Use] = []
+    for kind, turf in grounds:
+        found.extend(use for use in match_ground(label, kind, turf, method).uses if use not in found)
+    wanted = {fold(target) for target in targets}
+    return tuple(sorted(found, key=lambda use: wanted.isdisjoint(map(fold, use.targets))))
+
+
+def _naming(uses: tuple[Use, ...], targets: tuple[str, ...]) -> tuple[Use, ...]:
+    """Return the use lines that name a target; all of them where none does."""
+    wanted = {fold(target) for target in targets}
+    return tuple(use for use in uses if not wanted.isdisjoint(map(fold, use.targets))) or uses
+
+
+def highs_on(line: Line, treatment: Treatment, zone: Zone) -> list[Rate]:
+    """Return the most per area that the label prints for an application on a zone, on every basis of every use."""
+    if line.product.label is None:
+        return []
+    matched = match(line.product.label, zone, treatment)
+    if matched.verdict is not Match.LISTED:
+        return []
+    by_use = [
+        [rate.high for rate in use.rates if rate.per is Per.AREA and rate.high is not None]
+        for use in _naming(matched.uses, line.targets)
+    ]
+    return [high for highs in by_use for high in highs] if all(by_use) else []
 
 
 def _rates(line: Line, treatment: Treatment, matched: Matched) -> Iterator[Finding]:
     if matched.verdict is not Match.LISTED:
         return
-    uses = matched.uses
-    wanted = {fold(target) for target in line.targets}
-    naming = [use for use in uses if wanted & {fold(target) for target in use.targets}]
-    uses = tuple(naming) or uses
+    uses = _naming(matched.uses, line.targets)
     by_area = [[rate for rate in use.rates if rate.per is Per.AREA] for use in uses]
     by_spray = [[rate for rate in use.rates if rate.per is Per.SPRAY] for use in uses]
     estimated = treatment.area_source is AreaSource.ESTIMATED
@@ -193,7 +210,9 @@ def _against(
         return
     for part in evidence:
         if all(all(exceeds(part.low, part.value, high.base) for high in highs) for highs in lists):
-            yield _over(line, part, max(lists, key=lambda highs: max(high.base for high in highs)), estimated=estimated)
+            typed = line.rate is not None and line.rate.per is Per.AREA and part.text == str(line.rate)
+            most = max(lists, key=lambda highs: max(high.base for high in highs))
+            yield _over(line, part, most, estimated=estimated and not typed)  # a typed rate needs no area to be over
             return
 
 
@@ -239,20 +258,26 @@ def _against_whole(line: Line, treatment: Treatment, *, estimated: bool) -> Iter
 
 
 def _unjudged(line: Line, treatment: Treatment, *, any_area: bool, any_spray: bool) -> Iterator[Finding]:
-    judged = (any_area and line.per_area) or (any_spray and line.per_spray)
-    if judged or (line.amount is None and line.rate is None):
+    """Say what of the label's rates could not be judged, unless what is lacking is told as missing."""
+    if line.amount is None and line.rate is None:
         return
-    what = (
-        "its label prints no rate for this use" if not (any_area or any_spray) else "the area or the spray is not known"
-    )
-    severity = Severity.NOTE if treatment.is_spot and treatment.extent else Severity.ASK
-    if not line.product.is_pesticide and not (any_area or any_spray):
+    described = treatment.is_spot and bool(treatment.extent)
+    if (any_area and line.per_area) or (any_spray and line.per_spray):
+        if not any_area or line.per_area or not described:
+            return
+        what = "the area is not known, so only the dose in the spray was"
+        severity = Severity.NOTE
+    elif any_area or any_spray:
+        what, severity = "the area or the spray is not known", Severity.NOTE if described else Severity.ASK
+    elif line.product.is_pesticide:
+        what, severity = "its label prints no rate for this use", Severity.ASK
+    else:
         return
     yield Finding(
         Code.NOT_CHECKABLE,
         severity,
         line.at,
-        f"the rate of {line.product.name} could not be checked: {what}",
+        f"the rate of {line.product.name} could not be checked in full: {what}",
         source=source_of(line.product),
     )
 

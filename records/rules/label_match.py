@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
 from enum import StrEnum
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from records.domain.product import Label, Limits, Product, Use
@@ -34,13 +35,14 @@ class Matched:
     species_unknown: bool = False
 
 
+@lru_cache(maxsize=8192)
 def fold(text: str) -> str:
     """Return a name as it is compared: lower case, single blanks, no hyphens."""
     return " ".join(text.lower().replace("-", " ").split())
 
 
-def _covers(use: Use, zone: Zone) -> bool:
-    site, kind = fold(use.site), fold(zone.kind)
+def _covers(use: Use, ground: str) -> bool:
+    site, kind = fold(use.site), fold(ground)
     return site in {kind, "any"} or (site == "lawn" and kind == "turf")
 
 
@@ -66,24 +68,30 @@ def does_method(use: Use, method: str) -> bool:
 
 def match(label: Label, zone: Zone, treatment: Treatment) -> Matched:
     """Find the use lines for a zone, narrowing by ground, species and method in this order."""
-    uses = [use for use in label.uses if _covers(use, zone)]
+    return match_ground(label, zone.kind, zone.turf, treatment.method)
+
+
+@lru_cache(maxsize=4096)
+def match_ground(label: Label, kind: str, turf: tuple[str, ...], method: str) -> Matched:
+    """Find the use lines for a kind of ground, its grasses and a method: every check asks this, visit after visit."""
+    uses = [use for use in label.uses if _covers(use, kind)]
     if not uses:
         return Matched(Match.SITE)
     sensitive: list[str] = []
-    is_turf = fold(zone.kind) == "turf"
+    is_turf = fold(kind) == "turf"
     if is_turf:
-        for species in zone.turf:
+        for species in turf:
             verdicts = [(use, _species(use, species)) for use in uses]
             good = [use for use, verdict in verdicts if verdict in {Match.LISTED, None}]
             if not good:
                 bad = any(verdict is Match.NOT_TOLERANT for _, verdict in verdicts)
                 return Matched(Match.NOT_TOLERANT if bad else Match.TURF, unlisted=(species,))
-            allowed = [use for use in good if does_method(use, treatment.method)]
+            allowed = [use for use in good if does_method(use, method)]
             if all(_species(use, species) is None for use in (allowed or good)):
                 sensitive.append(species)
             uses = good
-    species_unknown = is_turf and not zone.turf and any(u.turf or u.sensitive or u.not_tolerant for u in uses)
-    by_method = [use for use in uses if does_method(use, treatment.method)]
+    species_unknown = is_turf and not turf and any(u.turf or u.sensitive or u.not_tolerant for u in uses)
+    by_method = [use for use in uses if does_method(use, method)]
     if not by_method:
         return Matched(Match.METHOD, tuple(uses), tuple(sensitive), species_unknown=species_unknown)
     return Matched(Match.LISTED, tuple(by_method), tuple(sensitive), species_unknown=species_unknown)
@@ -93,9 +101,8 @@ def limits_of(label: Label, use: Use | None) -> Limits:
     """Return the label's limits with those of one use line put in their place."""
     if use is None or use.limits is None:
         return label.limits
+    # The window of a use is its own or, where it names none, already the label's (services/reading/limits.py).
     given = {f.name: getattr(use.limits, f.name) for f in fields(Limits) if getattr(use.limits, f.name)}
-    if use.limits.window == Limits().window:
-        given.pop("window", None)
     return replace(label.limits, **given)
 
 

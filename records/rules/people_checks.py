@@ -125,12 +125,14 @@ def check_category(visit: Visit, _context: Context) -> Iterator[Finding]:
     in_charge = visit.applicator
     if in_charge is not None and not is_certified_on(in_charge, day, visit.site.state):
         in_charge = visit.supervisor
-    licence = None if in_charge is None else licence_on(in_charge, day, visit.site.state)
-    if licence is None or in_charge is None or not licence.categories:
+    licences = [] if in_charge is None else licences_on(in_charge, day, visit.site.state)
+    licences = [licence for licence in licences if licence.kind is licences[0].kind]
+    if in_charge is None or not licences or not all(licence.categories for licence in licences):
         return
-    words = [" ".join(category.lower().split()) for category in licence.categories]
+    words = [" ".join(category.lower().split()) for licence in licences for category in licence.categories]
     if any(word not in _COVERED for word in words):
         return
+    number = " and ".join(licence.number for licence in licences)
     covered = set().union(*(_COVERED[word] for word in words))
     for treatment in visit.treatments:
         for zone in treatment.zones:
@@ -140,7 +142,7 @@ def check_category(visit: Visit, _context: Context) -> Iterator[Finding]:
                     Code.LICENCE_CATEGORY,
                     Severity.STOP,
                     f"{treatment.at}.zones",
-                    f"licence {licence.number} of {in_charge.name} covers {', '.join(words)}, not {zone.kind}; "
+                    f"licence {number} of {in_charge.name} covers {', '.join(words)}, not {zone.kind}; "
                     "name who holds the category",
                     limit=", ".join(words),
                     found=zone.kind,

@@ -6,9 +6,9 @@ from datetime import UTC, timedelta
 from typing import TYPE_CHECKING
 
 from records.domain.findings import Code, Finding, Severity
-from records.domain.quantities import Quantity, format_number
+from records.domain.quantities import Quantity, exceeds, format_number, to_decimal
 from records.domain.unlikely import unlikely
-from records.domain.visit import AreaSource, Line, Treatment, Visit
+from records.domain.visit import AreaSource, Line, Treatment, Visit, utc
 from records.rules.label_checks import lines
 
 if TYPE_CHECKING:
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from records.rules.context import Context
 
 CLOCK_SLACK = timedelta(minutes=5)  # two clocks seldom agree to the minute
+# Acres written as square feet are out by 43,560, thousands of square feet by 1,000 or, taken for acres, by 43.6.
+NEXT_TO_NONE = 40
 LONGEST_VISIT = timedelta(hours=16)
 REPEATS = 3  # resistance management in turf asks to rotate; a third time in a row is worth a note
 
@@ -32,19 +34,20 @@ def check_times(visit: Visit, context: Context) -> Iterator[Finding]:
             yield Finding(
                 Code.FUTURE_DATE, Severity.STOP, name, message, f"{local:%Y-%m-%dT%H:%M}", f"{moment:%Y-%m-%dT%H:%M}"
             )
-    if started is None or finished is None:
+    begun, ended = utc(started), utc(finished)
+    if started is None or finished is None or begun is None or ended is None:
         return
-    if finished < started:
+    if ended < begun:
         message = (
             f"the end {finished:%Y-%m-%d %H:%M} lies before the start {started:%Y-%m-%d %H:%M}; correct one of them"
         )
         yield Finding(Code.CLOCK_ORDER, Severity.STOP, "finished", message, f"{started:%H:%M}", f"{finished:%H:%M}")
-    elif finished - started > LONGEST_VISIT:
+    elif ended - begun > LONGEST_VISIT:
         message = (
             f"the visit would have lasted from {started:%Y-%m-%d %H:%M} to {finished:%Y-%m-%d %H:%M}; "
             "each day is its own record"
         )
-        yield Finding(Code.CLOCK_ORDER, Severity.STOP, "finished", message, "16 hours", str(finished - started))
+        yield Finding(Code.CLOCK_ORDER, Severity.STOP, "finished", message, "16 hours", str(ended - begun))
 
 
 def check_late(visit: Visit, context: Context) -> Iterator[Finding]:
@@ -72,13 +75,19 @@ def late_days(visit: Visit, context: Context) -> int:
 
 
 def check_area(visit: Visit, _context: Context) -> Iterator[Finding]:
-    """Ask when more ground is said to be treated than was measured."""
+    """Ask when more ground is said to be treated than was measured, or next to none of it broadcast."""
     for treatment in visit.treatments:
         measured, area = treatment.zone_area, treatment.area
-        if measured is None or area is None or area.base - area.base_half <= measured:
+        if measured is None or area is None:
             continue
         names = ", ".join(zone.id for zone in treatment.zones)
-        whole = f"{format_number(measured, 1)} sq ft"
+        whole = f"{format(to_decimal(measured, 1), 'f')} sq ft"
+        if not treatment.is_spot and area.base * NEXT_TO_NONE < measured:
+            message = f"only {_both(area)} of {names} ({whole}) treated; look at the unit of the area"
+            at, source = f"{treatment.at}.area", "zone measurements"
+            yield Finding(Code.UNLIKELY_AMOUNT, Severity.ASK, at, message, whole, str(area), source)
+        if not exceeds(area.base - area.base_half, area.base, measured):
+            continue
         message = f"{_both(area)} treated, but {names} measures {whole}; correct the area or measure the zone again"
         yield Finding(
             Code.AREA_OVER_ZONE, Severity.ASK, f"{treatment.at}.area", message, whole, str(area), "zone measurements"
@@ -87,7 +96,7 @@ def check_area(visit: Visit, _context: Context) -> Iterator[Finding]:
 
 def _both(area: Quantity) -> str:
     """Write an area in square feet and acres: a slip between the two is seen at once."""
-    return f"{format_number(area.base, 1)} sq ft ({format_number(area.to('acre'), 3)} acre)"
+    return f"{format(to_decimal(area.base, 2), 'f')} sq ft ({format(to_decimal(area.to('acre'), 4), 'f')} acre)"
 
 
 def check_unlikely(visit: Visit, context: Context) -> Iterator[Finding]:

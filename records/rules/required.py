@@ -85,6 +85,9 @@ def _line(line: Line, treatment: Treatment) -> Iterator[Finding]:
     if product.is_pesticide and not line.targets:
         yield _missing(f"{treatment.at}.targets", f"what {product.name} was used against is missing; name the weed")
     if line.amount is not None:
+        if line.rate is None and treatment.area is None and treatment.spray is None and product.is_pesticide:
+            message = f"the rate of {product.name} follows from neither area nor spray; write rate, area or spray"
+            yield _missing(f"{line.at}.rate", message)
         return
     if line.rate is None:
         yield _missing(f"{line.at}.rate", f"neither rate nor amount of {product.name} is recorded; write one of them")

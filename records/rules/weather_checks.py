@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 from records.domain.findings import Code, Finding, Severity
 from records.domain.product import Force, LimitLine, Product
 from records.domain.quantities import Quantity, exceeds
-from records.rules.label_checks import lines, uses_for
-from records.rules.label_match import limits_of, source_of
+from records.domain.visit import utc
+from records.rules.label_checks import limits_on, lines
+from records.rules.label_match import source_of
 from records.units import factor
 
 if TYPE_CHECKING:
@@ -24,20 +25,19 @@ STALE = timedelta(minutes=60)  # common practice: weather older than an hour is 
 
 def check_weather(visit: Visit, _context: Context) -> Iterator[Finding]:
     """Say where wind or temperature was over a label line; at the line itself is within it."""
-    told: set[tuple[str, str]] = set()
+    told: set[tuple[str, str, LimitLine[Quantity]]] = set()
     for treatment, line in lines(visit):
-        label = line.product.label
-        if label is None:
+        if line.product.label is None:
             continue
-        limits = limits_of(label, next(iter(uses_for(line, treatment)), None))
-        for code, limit, value, name, words in (
-            (Code.OVER_WIND, limits.wind, visit.weather.wind_speed, "wind_speed", "wind"),
-            (Code.OVER_TEMPERATURE, limits.temperature, visit.weather.temperature, "temperature", "temperature"),
-        ):
-            if limit is None or (code, line.product.id) in told:
-                continue
-            told.add((code, line.product.id))
-            yield from _judge(code, line.product, limit, value, f"weather.{name}", words, visit)
+        for limits in limits_on(line, treatment):
+            for code, limit, value, name, words in (
+                (Code.OVER_WIND, limits.wind, visit.weather.wind_speed, "wind_speed", "wind"),
+                (Code.OVER_TEMPERATURE, limits.temperature, visit.weather.temperature, "temperature", "temperature"),
+            ):
+                if limit is None or (code, line.product.id, limit) in told:
+                    continue
+                told.add((code, line.product.id, limit))
+                yield from _judge(code, line.product, limit, value, f"weather.{name}", words, visit)
 
 
 def _judge(
@@ -68,19 +68,15 @@ def _half(value: Quantity, unit: str) -> Fraction:
 
 def check_weather_age(visit: Visit, _context: Context) -> Iterator[Finding]:
     """Ask again when the weather was measured more than an hour before the start, or after the end."""
-    measured, started = visit.weather.measured_at, visit.started
+    measured, started, finished = map(utc, (visit.weather.measured_at, visit.started, visit.finished))
     if measured is None or started is None:
         return
-    age = started - measured
-    late = visit.finished is not None and measured - visit.finished > STALE
-    if age <= STALE and not late:
+    before, after = started - measured, measured - (finished or started)
+    age = max(before, after)
+    if age <= STALE:
         return
-    minutes = (
-        abs(int(age.total_seconds() // 60))
-        if not late
-        else int((measured - (visit.finished or started)).total_seconds() // 60)
-    )
-    when = f"{minutes} minutes {'after the end' if late else 'before the start'}"
+    minutes = -int(-age.total_seconds() // 60)  # a minute begun is counted: 60 minutes are within
+    when = f"{minutes} minutes {'before the start' if before > after else 'after the end'}"
     yield Finding(
         Code.WEATHER_AGED,
         Severity.ASK,

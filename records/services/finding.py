@@ -86,6 +86,7 @@ def short(revision: StoredRevision) -> Iterator[Json]:
                 "zones": [zone["id"] for zone in treatment["zones"]],
                 "method": treatment["method"],
                 "targets": line["targets"] or treatment["targets"],
+                "product_id": line["product"]["id"],
                 "product": line["product"]["name"],
                 "registration": line["product"]["registration"] or None,
                 "rate": line["rate"],

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
-import tomllib
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
+
+import tomli
 
 from records.domain.numerals import QuantityError
 from records.domain.product import Product
@@ -171,7 +172,7 @@ def _reason(error: BaseException, language: str) -> str:
     """Return why a text could not be read, in one line."""
     if isinstance(error, RecursionError | MemoryError):
         return f"is nested too deeply to be read as {language}; no document of this kind is"
-    if not isinstance(error, json.JSONDecodeError | tomllib.TOMLDecodeError):
+    if not isinstance(error, json.JSONDecodeError | tomli.TOMLDecodeError):
         return f"is not {language} that can be read: it holds a number out of bounds"
     told = "".join(c if c.isprintable() else "?" for c in str(error)[:120])
     return f"is not {language}: {told[0].lower()}{told[1:]}"
@@ -199,7 +200,7 @@ def _toml(name: str, text: str, problems: list[LoadProblem]) -> Json | None:
     if max(part.count(".") for line in text.splitlines() for part in line.split("=")) > MAX_DOTS:
         problems.append(LoadProblem(name, "", f"has a line with more than {MAX_DOTS:,} dots, which no document needs"))
         return None
-    return tomllib.loads(text, parse_float=Decimal)
+    return tomli.loads(text, parse_float=Decimal)
 
 
 def _items(name: str, content: Json, problems: list[LoadProblem]) -> Iterator[_Item]:

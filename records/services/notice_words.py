@@ -14,7 +14,8 @@ from records.domain.report_model import Fact, one_line
 if TYPE_CHECKING:
     from records.domain.report_model import Wording
 
-# Poison Help, NPIC: the national lines as printed in EPA's label review manual, chapter 7 (first aid and hot lines).
+# The national lines, here and not in the templates so that no edit of wording can change a number. Poison Help answers
+# day and night and reaches the local poison center; NPIC answers on weekdays and is no emergency line.
 EMERGENCY = "911"
 POISON_HELP = "1-800-222-1222"
 NPIC = "1-800-858-7378"

@@ -351,8 +351,15 @@ def _where(read: Reader, said: _Said) -> str:
 def _labels(read: Reader, bodies: list[Body], language: str, key: str, phone: str) -> LabelPart:
     wording = read.wording
     missing = wording(f"label.{key}_missing", phone=phone, poison_help=POISON_HELP)
+    products = {_name(read, line.get("product") or {}) for body in bodies for _, line in _lines(body)}
     words = tuple(
-        LabelWords(said.text, wording("label.source", products=", ".join(said.sources)), said.note, said.missing)
+        LabelWords(
+            said.text,
+            # What every product says needs no names.
+            "" if said.sources.keys() == products else wording("label.source", products=", ".join(said.sources)),
+            said.note,
+            said.missing,
+        )
         for said in _collect(read, bodies, language, key, missing)
     )
     return LabelPart(wording(f"label.{key}"), words)

@@ -27,7 +27,7 @@ _encode = json.JSONEncoder(
 
 
 def _refuse(value: object) -> None:
-    """Refuse a value that is neither text, flag, null, list nor object, unless it is a whole number in range or a text of a kind."""
+    """Refuse a value that is neither a whole number in range nor a text of a kind (the rest was looked at before)."""
     if isinstance(value, float):
         raise InputError(f"the document has a number with a fraction: {value!r}", "Write amounts as text")
     if isinstance(value, str):

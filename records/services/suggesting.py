@@ -11,16 +11,18 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from records.domain.quantities import Quantity, format_number
+from records.domain.numerals import QuantityError
+from records.domain.quantities import Form, Per, Quantity, Rate, format_number, parse_amount, parse_rate
 from records.errors import InputError
 from records.services.directory import Directory
 from records.services.ports import Criteria
 
 if TYPE_CHECKING:
     from records.clock import Clock
+    from records.domain.mixing import Mix
     from records.domain.people import Business, Person
     from records.domain.place import Equipment, Site, Zone
-    from records.domain.product import Product
+    from records.domain.product import PrintedRate, Product
     from records.services.ports import Json, OpenBook, StoredRevision
 
 FRESH = timedelta(minutes=60)  # common practice: weather older than an hour is measured again
@@ -56,24 +58,22 @@ class Suggestions:
             self.people = [p[0] for key in directory.ids("person") if (p := directory.person(key))]
             self.equipment = [e[0] for key in directory.ids("equipment") if (e := directory.equipment(key))]
             self.products = directory.products()
-            self.mixes = directory.ids("mix")
+            mixes = [m[0] for key in directory.ids("mix") if (m := directory.mix(key))]
+            customers = [c[0] for key in directory.ids("customer") if (c := directory.customer(key))]
+        self.mixes: list[Mix] = sorted(mixes, key=lambda mix: mix.made_at, reverse=True)
+        self.customers = {customer.id: customer.name for customer in customers}
 
-    def match_sites(self, text: str) -> list[Site]:
-        """Return the sites that a few typed letters may mean: by id first, else by id, address or city."""
-        exact = [site for site in self.sites if site.id == text]
-        wanted = text.casefold()
-        return exact or [s for s in self.sites if wanted in f"{s.id} {s.address} {s.city}".casefold()]
+    def site(self, key: object) -> Site | None:
+        """Return a site by id."""
+        return next((site for site in self.sites if site.id == key), None)
 
-    def person(self, text: str) -> Person | None:
-        """Return a person by id, or by the only name that holds the text."""
-        exact = [person for person in self.people if person.id == text]
-        near = exact or [p for p in self.people if text.casefold() in p.name.casefold()]
-        return near[0] if len(near) == 1 else None
+    def person(self, key: object) -> Person | None:
+        """Return a person by id."""
+        return next((person for person in self.people if person.id == key), None)
 
-    def match_products(self, text: str) -> list[Product]:
-        """Return the products that a few typed letters may mean."""
-        exact = [product for product in self.products if text in {product.id, product.registration}]
-        return exact or [p for p in self.products if text.casefold() in f"{p.id} {p.name}".casefold()]
+    def product(self, key: object) -> Product | None:
+        """Return a product by id."""
+        return next((product for product in self.products if product.id == key), None)
 
     def find_equipment(self, text: str) -> Equipment | None:
         """Return a piece of equipment by id."""
@@ -94,15 +94,21 @@ class Suggestions:
             found = work.records.search(Criteria(site=site.id, limit=5))
         return next((r for r in found if (r.body["site"] or {}).get("id") == site.id and r.body["date"]), None)
 
-    def carried(self, stop: StoredRevision | None, site: Site) -> Carried | None:
-        """Return the weather of an earlier stop while it is younger than an hour; the reading keeps its own time."""
+    def carried(self, stop: StoredRevision | None, site: Site, started: datetime | None = None) -> Carried | None:
+        """Return the weather of an earlier stop while it is younger than an hour; the reading keeps its own time.
+
+        Args:
+            stop: that it was measured at.
+            site: where it would be used.
+            started: when this visit began; None: now.
+        """
         if stop is None or not stop.body["weather"]:
             return None
         weather = stop.body["weather"]
         moment = weather["measured_at"] or stop.body["started"]
         if not moment or not weather["wind_speed"] or not weather["wind_from"] or not weather["temperature"]:
             return None
-        age = self.now(site) - datetime.fromisoformat(moment["local"])
+        age = (started or self.now(site)) - datetime.fromisoformat(moment["local"])
         if not timedelta(0) <= age <= FRESH:
             return None
         minutes = int(age.total_seconds() // 60)
@@ -136,16 +142,65 @@ def usual_spray(area: Quantity, equipment: Equipment | None) -> str | None:
     return f"{format_number(equipment.output.amount(area).to('gal'), 2)} gal"
 
 
+def both_areas(area: Quantity) -> str:
+    """Return an area in square feet and in acres, so that one read as the other is seen."""
+    return f"{format_number(area.to('sq ft'), 1)} sq ft = {format_number(area.to('acre'), 3)} acre"
+
+
+def read_use(text: str, form: Form) -> tuple[str, Rate | Quantity]:
+    """Read what an applicator knows of a product's use: its rate, or the amount that went out.
+
+    Args:
+        text: as typed; what is per something is a rate.
+        form: of the product.
+
+    Returns:
+        `rate` or `amount`, and its value.
+
+    Raises:
+        QuantityError: neither.
+    """
+    try:
+        return "rate", parse_rate(text, form)
+    except QuantityError:
+        if any(word in text.lower() for word in ("/", "%", "per")):
+            raise
+    return "amount", parse_amount(text, form)
+
+
+def other_side(use: Rate | Quantity, area: Quantity | None, spray: Quantity | None) -> str:
+    """Return the amount that a rate makes, or the rate that an amount makes; "" where that does not follow."""
+    if isinstance(use, Quantity):
+        if area is None or not area.value:
+            return ""
+        return f"{format_number(use.value / (area.base / 1000), 4)} {use.unit}/1000 sq ft over {area}"
+    over = area if use.per is Per.AREA else spray
+    if over is None or not over.value:
+        return ""
+    made = use.amount(over)
+    return f"{format_number(made.value, 4)} {made.unit} {'over' if use.per is Per.AREA else 'in'} {over}"
+
+
 def label_rates(product: Product, kinds: set[str], method: str) -> list[str]:
     """Return the label's printed rates for a kind of ground and a method, as a hint beside the question."""
     if product.label is None:
         return []
     return list(
         dict.fromkeys(
-            " to ".join(str(end) for end in (printed.low, printed.high) if end is not None)
+            _printed(printed)
             for use in product.label.uses
             if use.site in kinds
             and (not use.method or any(m.split()[0] == method.split(maxsplit=1)[0] for m in use.method if method))
             for printed in use.rates
         )
     )
+
+
+def _printed(printed: PrintedRate) -> str:
+    """Return a printed basis as a label has it: `0.8 to 1.1 fl oz/1000 sq ft`."""
+    low, high = printed.low, printed.high
+    if low is None or high is None:
+        return f"up to {high}" if high is not None else f"at least {low}"
+    if low.unit_text == high.unit_text:
+        return f"{str(low).removesuffix(low.unit_text).strip()} to {high}"
+    return f"{low} to {high}"

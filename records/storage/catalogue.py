@@ -25,16 +25,18 @@ _REMEMBERED = 2048  # documents kept parsed during one unit of work
 _C = CatalogueRow
 _DOCUMENT = (_C.kind, _C.id, _C.version, _C.loaded_at, _C.body)
 _LATEST = Prepared(
-    select(*_DOCUMENT)
-    .where(_C.kind == bindparam("kind"), _C.id == bindparam("id"))
-    .order_by(_C.version.desc())
-    .limit(ONE)
-    .offset(ZERO),
+    lambda: (
+        select(*_DOCUMENT)
+        .where(_C.kind == bindparam("kind"), _C.id == bindparam("id"))
+        .order_by(_C.version.desc())
+        .limit(ONE)
+        .offset(ZERO)
+    ),
     "kind",
     "id",
 )
 _VERSION = Prepared(
-    select(*_DOCUMENT).where(
+    lambda: select(*_DOCUMENT).where(
         _C.kind == bindparam("kind"), _C.id == bindparam("id"), _C.version == bindparam("version")
     ),
     "kind",
@@ -43,12 +45,16 @@ _VERSION = Prepared(
 )
 _newer = aliased(_C)
 _EVERY = Prepared(
-    select(*_DOCUMENT)
-    .where(
-        _C.kind == bindparam("kind"),
-        ~select(_newer.version).where(_newer.kind == _C.kind, _newer.id == _C.id, _newer.version > _C.version).exists(),
-    )
-    .order_by(_C.id),
+    lambda: (
+        select(*_DOCUMENT)
+        .where(
+            _C.kind == bindparam("kind"),
+            ~select(_newer.version)
+            .where(_newer.kind == _C.kind, _newer.id == _C.id, _newer.version > _C.version)
+            .exists(),
+        )
+        .order_by(_C.id)
+    ),
     "kind",
 )
 

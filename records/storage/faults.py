@@ -35,6 +35,11 @@ def explain(error: BaseException, where: str) -> RecordsError:
     if isinstance(error, UnicodeError | OverflowError):
         return InputError(f"a value cannot be kept in the book: {error}", "Write it as plain text or a smaller number")
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+    if "integer overflow" in str(error):
+        return StorageError(
+            f"a total of the book {where} is larger than can be added up exactly",
+            "Look for an amount or an area that is far too large, and amend that record",
+        )
     if code in _BUSY:
         return BookBusyError(
             f"the book {where} is locked: another program has been writing to it for too long",
@@ -45,11 +50,9 @@ def explain(error: BaseException, where: str) -> RecordsError:
     if code in _WHAT:
         why, hint = _WHAT[code]
         return StorageError(f"the book {where} cannot be used: {why}", hint)
-    if isinstance(error, sqlite3.IntegrityError):
-        return StorageError(
-            f"the book {where} refused the change: {error}", "Nothing was written; check the book: swathbook verify"
-        )
-    return StorageError(f"the book {where} cannot be used: {error}", "Check the book: swathbook verify")
+    refused = isinstance(error, sqlite3.IntegrityError)
+    why = f"it refused the change: {error}" if refused else str(error)
+    return StorageError(f"the book {where} cannot be used: {why}", "Nothing was written; check it: swathbook verify")
 
 
 def original(error: DBAPIError) -> BaseException:

@@ -29,13 +29,15 @@ _standing = (
     .where(~select(_newer.id).where(_newer.number == _H.number, _newer.seq > _H.seq).exists())
 )
 _still_held = _standing.where((_H.kind == literal_column("'held'")) | (_H.kind == literal_column("'corrected'")))
-_GET = Prepared(_standing.where(_H.number == bindparam("number")), "number")
-_BY_REF = Prepared(_still_held.where(_H.ref == bindparam("ref")).order_by(_first.id), "ref")
-_OPEN = Prepared(_still_held.order_by(_first.id))
-_LAST_SEQ = Prepared(select(func.coalesce(func.max(_H.seq), ZERO)).where(_H.number == bindparam("number")), "number")
-_LAST_ID = Prepared(select(func.coalesce(func.max(_H.id), ZERO)))
-_LAST_NUMBER = Prepared(select(func.max(_H.number)).where(func.length(_H.number) == bindparam("size")), "size")
-_LONGEST = Prepared(select(func.max(func.length(_H.number))))
+_GET = Prepared(lambda: _standing.where(_H.number == bindparam("number")), "number")
+_BY_REF = Prepared(lambda: _still_held.where(_H.ref == bindparam("ref")).order_by(_first.id), "ref")
+_OPEN = Prepared(lambda: _still_held.order_by(_first.id))
+_LAST_SEQ = Prepared(
+    lambda: select(func.coalesce(func.max(_H.seq), ZERO)).where(_H.number == bindparam("number")), "number"
+)
+_LAST_ID = Prepared(lambda: select(func.coalesce(func.max(_H.id), ZERO)))
+_LAST_NUMBER = Prepared(lambda: select(func.max(_H.number)).where(func.length(_H.number) == bindparam("size")), "size")
+_LONGEST = Prepared(lambda: select(func.max(func.length(_H.number))))
 
 
 def _entry(row: tuple[Any, ...]) -> HeldEntry:

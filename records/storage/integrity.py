@@ -26,18 +26,24 @@ _PAGE = 200
 _COLUMNS = [column.name for column in _R.__table__.columns]
 _PLACE = {name: place for place, name in enumerate(_COLUMNS)}
 _WALK = Prepared(
-    select(_R.__table__).where(_R.id > bindparam("after")).order_by(_R.id).limit(bindparam("size")).offset(ZERO),
+    lambda: (
+        select(_R.__table__).where(_R.id > bindparam("after")).order_by(_R.id).limit(bindparam("size")).offset(ZERO)
+    ),
     "after",
     "size",
 )
 _BEFORE = Prepared(
-    select(_R.id).where(_R.serial == bindparam("serial"), _R.revision == bindparam("revision")), "serial", "revision"
+    lambda: select(_R.id).where(_R.serial == bindparam("serial"), _R.revision == bindparam("revision")),
+    "serial",
+    "revision",
 )
 _APPLICATIONS = Prepared(
-    select(_A.__table__, _G.period, _G.facts)
-    .outerjoin(_G, _G.id == _A.use_group_id)
-    .where(_A.revision_id == bindparam("revision"))
-    .order_by(_A.id),
+    lambda: (
+        select(_A.__table__, _G.period, _G.facts)
+        .outerjoin(_G, _G.id == _A.use_group_id)
+        .where(_A.revision_id == bindparam("revision"))
+        .order_by(_A.id)
+    ),
     "revision",
 )
 
@@ -45,10 +51,12 @@ _APPLICATIONS = Prepared(
 def _children(row: type[Any]) -> Prepared:
     """Return the statement for one table's rows that belong to a revision's applications."""
     return Prepared(
-        select(row.__table__)
-        .join(_A, _A.id == row.application_id)
-        .where(_A.revision_id == bindparam("revision"))
-        .order_by(*row.__table__.primary_key.columns),
+        lambda: (
+            select(row.__table__)
+            .join(_A, _A.id == row.application_id)
+            .where(_A.revision_id == bindparam("revision"))
+            .order_by(*row.__table__.primary_key.columns)
+        ),
         "revision",
     )
 

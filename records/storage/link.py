@@ -7,7 +7,7 @@ Compiling, caching and result processing for each call would cost more than SQLi
 from __future__ import annotations
 
 import sqlite3
-from functools import cache
+from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import insert, literal_column
@@ -17,7 +17,7 @@ from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from records.storage.faults import explain, original
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from sqlalchemy import ColumnElement, Connection, Executable, Table
     from sqlalchemy.sql.elements import ClauseElement
@@ -34,30 +34,34 @@ _DIALECT = sqlite.dialect(paramstyle="qmark")
 
 
 class Prepared:
-    """A statement compiled once; its parameters are given in the order named."""
+    """A statement that is built and compiled when it is first run; its parameters are given in the order named."""
 
-    __slots__ = ("text",)
-
-    def __init__(self, statement: ClauseElement, *names: str) -> None:
-        """Compile a statement.
+    def __init__(self, build: Callable[[], ClauseElement], *names: str) -> None:
+        """Keep how the statement is built: a command runs few of them, and each costs half a millisecond to compile.
 
         Args:
-            statement: with `bindparam`s.
+            build: returns the statement, with `bindparam`s.
             names: of the parameters in the order in which callers give them; each used once, in this order.
         """
-        compiled = statement.compile(dialect=_DIALECT)
+        self._build = build
+        self._names = list(names)
+
+    @cached_property
+    def text(self) -> str:
+        """The statement as the driver takes it."""
+        compiled = self._build().compile(dialect=_DIALECT)
         wanted = list(getattr(compiled, "positiontup", None) or [])
-        if wanted != list(names):
-            msg = f"parameters are {wanted}, not {list(names)}"
+        if wanted != self._names:
+            msg = f"parameters are {wanted}, not {self._names}"
             raise ValueError(msg)
-        self.text = str(compiled)
+        return str(compiled)
 
 
 @cache
 def inserting(row: type[Base]) -> str:
     """Return the text of an INSERT of whole rows, values in column order."""
     table: Table = row.__table__  # type: ignore[assignment]
-    return Prepared(insert(table), *(column.name for column in table.columns)).text
+    return Prepared(lambda: insert(table), *(column.name for column in table.columns)).text
 
 
 class Link:

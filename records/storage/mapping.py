@@ -7,6 +7,7 @@ Rows are tuples in the order of the tables' columns, ready for the driver.
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import dataclass, field
 from datetime import UTC
 from functools import lru_cache
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from records.services.ports import Json, StoredRevision
 
 Row = tuple[Any, ...]
+_DECIMAL = re.compile(r"[0-9]+(?:\.[0-9]{1,9})?")
 _LARGEST = 2**63 - 1
 _NOBODY: dict[str, Any] = {}
 
@@ -44,9 +46,9 @@ def nano(number: str) -> int:
     Raises:
         InputError: no such decimal, or too large to be kept.
     """
-    whole, _, decimals = number.partition(".")
-    if not (whole.isascii() and whole.isdigit() and len(decimals) <= 9 and (decimals or "0").isdigit()):
+    if not _DECIMAL.fullmatch(number):
         raise InputError(f"{number[:40]!r} is not a decimal of at most nine places", "Write a plain number")
+    whole, _, decimals = number.partition(".")
     value = int(whole) * NANO + int(decimals.ljust(9, "0"))
     if value > _LARGEST:
         raise InputError(f"{number[:40]} is too large to be kept", "Check the amount and its unit")

@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from alembic import command
+from alembic.config import Config
+
 from records import resources
 from records.errors import BookDamagedError
 from records.storage.backup import copy_book, free_name
@@ -16,7 +19,6 @@ from records.storage.schema import APPLICATION_ID, HEAD, VERSIONS
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from alembic.config import Config  # noqa: PLC0415 - costly, and needed by init alone
     from sqlalchemy import Connection
 
 
@@ -49,8 +51,6 @@ def alembic_config(connection: Connection | None = None) -> Config:
     Args:
         connection: to run on, already in a transaction.
     """
-    from alembic.config import Config
-
     config = Config()
     config.set_main_option("script_location", str(resources.migrations()).replace("%", "%%"))
     if connection is not None:
@@ -72,8 +72,6 @@ def _present_version(path: Path) -> str | None:
 
 def _run(path: Path) -> None:
     """Bring a book to the newest version in one transaction."""
-    from alembic import command  # noqa: PLC0415 - costly, and needed by init alone
-
     engine = make_engine(path, for_migration=True)
     with engine.begin() as connection:
         connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")

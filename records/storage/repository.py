@@ -36,81 +36,93 @@ _superseded = select(_later.id).where(_later.serial == _R.serial, _later.revisio
 _stands = (_R.action != literal_column("'voided'"), ~_superseded)
 _STORED = (_R.id, _R.serial, _R.revision, _R.action, _R.sealed_at, _R.previous, _R.seal, _R.body)
 
-_LAST = Prepared(select(_R.id, _R.seal).order_by(_R.id.desc()).limit(ONE).offset(ZERO))
-_LAST_NUMBER = Prepared(select(func.coalesce(func.max(_R.number), ZERO)).where(_R.year == bindparam("year")), "year")
-_LAST_APPLICATION = Prepared(select(func.coalesce(func.max(_A.id), ZERO)))
-_LAST_GROUP = Prepared(select(func.coalesce(func.max(_G.id), ZERO)))
-_GROUP = Prepared(
-    select(_G.id).where(_G.period == bindparam("period"), _G.facts == bindparam("facts")), "period", "facts"
+_LAST = Prepared(lambda: select(_R.id, _R.seal).order_by(_R.id.desc()).limit(ONE).offset(ZERO))
+_LAST_NUMBER = Prepared(
+    lambda: select(func.coalesce(func.max(_R.number), ZERO)).where(_R.year == bindparam("year")), "year"
 )
-_BY_REF = Prepared(select(_R.serial, _R.document_digest).where(_R.revision == ONE, _R.ref == bindparam("ref")), "ref")
-_REVISIONS = Prepared(select(*_STORED).where(_R.serial == bindparam("serial")).order_by(_R.revision), "serial")
+_LAST_APPLICATION = Prepared(lambda: select(func.coalesce(func.max(_A.id), ZERO)))
+_LAST_GROUP = Prepared(lambda: select(func.coalesce(func.max(_G.id), ZERO)))
+_GROUP = Prepared(
+    lambda: select(_G.id).where(_G.period == bindparam("period"), _G.facts == bindparam("facts")), "period", "facts"
+)
+_BY_REF = Prepared(
+    lambda: select(_R.serial, _R.document_digest).where(_R.revision == ONE, _R.ref == bindparam("ref")), "ref"
+)
+_REVISIONS = Prepared(lambda: select(*_STORED).where(_R.serial == bindparam("serial")).order_by(_R.revision), "serial")
 _WALK = Prepared(
-    select(*_STORED).where(_R.id > bindparam("after")).order_by(_R.id).limit(bindparam("size")).offset(ZERO),
+    lambda: select(*_STORED).where(_R.id > bindparam("after")).order_by(_R.id).limit(bindparam("size")).offset(ZERO),
     "after",
     "size",
 )
-_YEARS = Prepared(select(_R.year).distinct().order_by(_R.year))
+_YEARS = Prepared(lambda: select(_R.year).distinct().order_by(_R.year))
 _LAST_VISIT = Prepared(
-    select(*_STORED)
-    .where(
-        _R.applicator_id == bindparam("person"),
-        _R.local_date == bindparam("day"),
-        _R.finished_utc.is_not(None),
-        *_stands,
-    )
-    .order_by(_R.finished_utc.desc(), _R.id.desc())
-    .limit(ONE)
-    .offset(ZERO),
+    lambda: (
+        select(*_STORED)
+        .where(
+            _R.applicator_id == bindparam("person"),
+            _R.local_date == bindparam("day"),
+            _R.finished_utc.is_not(None),
+            *_stands,
+        )
+        .order_by(_R.finished_utc.desc(), _R.id.desc())
+        .limit(ONE)
+        .offset(ZERO)
+    ),
     "person",
     "day",
 )
 _ON_SITE = Prepared(
-    select(_R.serial, func.coalesce(_R.applicator_name, literal_column("''")))
-    .where(_R.site_id == bindparam("site"), _R.local_date == bindparam("day"), *_stands)
-    .order_by(_R.id),
+    lambda: (
+        select(_R.serial, func.coalesce(_R.applicator_name, literal_column("''")))
+        .where(_R.site_id == bindparam("site"), _R.local_date == bindparam("day"), *_stands)
+        .order_by(_R.id)
+    ),
     "site",
     "day",
 )
 _HISTORY = Prepared(
-    select(
-        _A.id,
-        _Z.position,
-        _R.serial,
-        _Z.local_date,
-        _A.treatment,
-        _Z.zone_id,
-        _A.product_id,
-        _A.registration,
-        _A.method,
-        _A.amount,
-        _A.area_nano,
-        _Z.treated_nano,
-        _X.name,
-        _X.basis,
-        _X.pounds_nano,
-    )
-    .join(_A, _A.id == _Z.application_id)
-    .join(_R, _R.id == _A.revision_id)
-    .outerjoin(_X, _X.application_id == _A.id)
-    .where(_Z.site_id == bindparam("site"), _Z.local_date >= bindparam("since"), *_stands)
-    .order_by(_Z.local_date, _A.id, _Z.position, _X.position),
+    lambda: (
+        select(
+            _A.id,
+            _Z.position,
+            _R.serial,
+            _Z.local_date,
+            _A.treatment,
+            _Z.zone_id,
+            _A.product_id,
+            _A.registration,
+            _A.method,
+            _A.amount,
+            _A.area_nano,
+            _Z.treated_nano,
+            _X.name,
+            _X.basis,
+            _X.pounds_nano,
+        )
+        .join(_A, _A.id == _Z.application_id)
+        .join(_R, _R.id == _A.revision_id)
+        .outerjoin(_X, _X.application_id == _A.id)
+        .where(_Z.site_id == bindparam("site"), _Z.local_date >= bindparam("since"), *_stands)
+        .order_by(_Z.local_date, _A.id, _Z.position, _X.position)
+    ),
     "site",
     "since",
 )
 _RECENT = Prepared(
-    select(_A.amount, _A.area_nano)
-    .join(_R, _R.id == _A.revision_id)
-    .where(
-        _A.product_id == bindparam("product"),
-        _A.method == bindparam("method"),
-        _A.amount.is_not(None),
-        _A.area_nano > ZERO,
-        *_stands,
-    )
-    .order_by(_A.id.desc())
-    .limit(bindparam("size"))
-    .offset(ZERO),
+    lambda: (
+        select(_A.amount, _A.area_nano)
+        .join(_R, _R.id == _A.revision_id)
+        .where(
+            _A.product_id == bindparam("product"),
+            _A.method == bindparam("method"),
+            _A.amount.is_not(None),
+            _A.area_nano > ZERO,
+            *_stands,
+        )
+        .order_by(_A.id.desc())
+        .limit(bindparam("size"))
+        .offset(ZERO)
+    ),
     "product",
     "method",
     "size",
@@ -137,6 +149,11 @@ def _per_square_foot(amount: str, area_nano: int) -> Fraction:
     quantity = _quantity(amount)
     assert quantity is not None  # noqa: S101 - the amount is a text
     return quantity.base * NANO / area_nano
+
+
+def _has_kind(amount: str) -> bool:
+    """Return whether an amount says what it measures, which a bare ounce does not."""
+    return not amount.endswith(" oz") or amount.endswith(" fl oz")
 
 
 _day = lru_cache(maxsize=4096)(date.fromisoformat)
@@ -257,7 +274,7 @@ class SqlRecords:
     def recent_rates(self, product: str, method: str, limit: int) -> list[Fraction]:
         """Return the last amounts per sq ft (base unit of the product's kind), oldest first."""
         rows = self._link.rows(_RECENT, product, method, limit)
-        return [_per_square_foot(amount, area) for amount, area in reversed(rows) if not amount.endswith(" oz")]
+        return [_per_square_foot(amount, area) for amount, area in reversed(rows) if _has_kind(amount)]
 
     def revisions(self, serial: str) -> list[StoredRevision]:
         """Return all revisions of a record, oldest first; empty when there is none."""

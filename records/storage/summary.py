@@ -1,7 +1,7 @@
 """The yearly totals over the latest revisions, summed by the database and named from the groups' facts.
 
 Sums are of whole billionths and exact. SQLite refuses a sum beyond 2^63 (about 9.2 thousand million units, or 211
-thousand acres, in one group) rather than rounding it: the driver then reports an integer overflow.
+thousand acres, in one group) rather than rounding it; the reader is then told to look for an amount far too large.
 """
 
 from __future__ import annotations
@@ -50,38 +50,46 @@ def _unknown(column: Any) -> ColumnElement[int]:  # noqa: ANN401 - a mapped colu
 
 
 _GROUPS = Prepared(
-    select(
-        _G.facts,
-        func.count(),
-        _sum(_A.amount_nano),
-        _sum(_A.area_nano),
-        _unknown(_A.amount_nano),
-        _unknown(_A.area_nano),
-    )
-    .join(_A, _A.use_group_id == _G.id)
-    .where(*_of_year)
-    .group_by(_G.id),
+    lambda: (
+        select(
+            _G.facts,
+            func.count(),
+            _sum(_A.amount_nano),
+            _sum(_A.area_nano),
+            _unknown(_A.amount_nano),
+            _unknown(_A.area_nano),
+        )
+        .join(_A, _A.use_group_id == _G.id)
+        .where(*_of_year)
+        .group_by(_G.id)
+    ),
     "first",
     "last",
 )
 _ACTIVES = Prepared(
-    select(
-        _G.facts, _X.name, func.coalesce(_X.basis, literal_column("''")), _sum(_X.pounds_nano), _unknown(_X.pounds_nano)
-    )
-    .join(_A, _A.use_group_id == _G.id)
-    .join(_X, _X.application_id == _A.id)
-    .where(*_of_year)
-    .group_by(_G.id, _X.name, _X.basis),
+    lambda: (
+        select(
+            _G.facts,
+            _X.name,
+            func.coalesce(_X.basis, literal_column("''")),
+            _sum(_X.pounds_nano),
+            _unknown(_X.pounds_nano),
+        )
+        .join(_A, _A.use_group_id == _G.id)
+        .join(_X, _X.application_id == _A.id)
+        .where(*_of_year)
+        .group_by(_G.id, _X.name, _X.basis)
+    ),
     "first",
     "last",
 )
 _latest = ~select(_later.id).where(_later.serial == _R.serial, _later.revision > _R.revision).exists()
 _RECORDS = Prepared(
-    select(func.count()).where(_R.year == bindparam("year"), _R.revision == ONE),
+    lambda: select(func.count()).where(_R.year == bindparam("year"), _R.revision == ONE),
     "year",
 )
 _VOIDS = Prepared(
-    select(func.count()).where(
+    lambda: select(func.count()).where(
         text("revision.revision > 1"),
         _R.action == _VOIDED,
         _R.serial.between(bindparam("first"), bindparam("last")),
@@ -91,9 +99,11 @@ _VOIDS = Prepared(
     "last",
 )
 _FLAGGED = Prepared(
-    select(_R.serial, _R.deviation, _R.incomplete, _R.late_days)
-    .where(_R.year == bindparam("year"), text(f"({tables.FLAGGED})"), _R.action != _VOIDED, _latest)
-    .order_by(_R.number),
+    lambda: (
+        select(_R.serial, _R.deviation, _R.incomplete, _R.late_days)
+        .where(_R.year == bindparam("year"), text(f"({tables.FLAGGED})"), _R.action != _VOIDED, _latest)
+        .order_by(_R.number)
+    ),
     "year",
 )
 
@@ -124,13 +134,16 @@ def read_summary(link: Link, year: int, head: str) -> SummaryRows:
         head: seal of the last revision of the book.
     """
     span = f"{year:04d}-01", f"{year:04d}-12"
-    groups = [(json.loads(facts), numbers) for facts, *numbers in link.rows(_GROUPS, *span)]
+    rows = link.rows(_GROUPS, *span)
+    known = {facts: json.loads(facts) for facts, *_ in rows}
+    groups = [(known[facts], numbers) for facts, *numbers in rows]
     uses = _merged((tuple(facts[:_KEYS]), tuple(numbers)) for facts, numbers in groups)
     by_target = _merged(
         ((target,), (numbers[0], numbers[2], numbers[4])) for facts, numbers in groups for target in facts[_KEYS]
     )
     actives = _merged(
-        ((*_product(facts), name, basis), tuple(numbers)) for facts, name, basis, *numbers in link.rows(_ACTIVES, *span)
+        ((*_product(known[facts]), name, basis), tuple(numbers))
+        for facts, name, basis, *numbers in link.rows(_ACTIVES, *span)
     )
     voided = link.row(_VOIDS, f"{year:04d}-", f"{year:04d}-~")[0]
     return SummaryRows(
@@ -147,7 +160,6 @@ def read_summary(link: Link, year: int, head: str) -> SummaryRows:
     )
 
 
-def _product(facts: str) -> tuple[Any, ...]:
+def _product(facts: list[Any]) -> tuple[Any, ...]:
     """Return product, name and registration number out of a group's facts."""
-    values = json.loads(facts)
-    return values[0], values[2], values[3]
+    return facts[0], facts[2], facts[3]

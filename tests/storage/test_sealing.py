@@ -6,6 +6,7 @@ import copy
 import hashlib
 import json
 from enum import StrEnum
+from typing import Any
 
 import pytest
 import rfc8785
@@ -136,7 +137,13 @@ def test_canonical_text_reads_back_and_is_stable(value: object) -> None:
 def test_a_stranger_can_compute_the_seal() -> None:
     """The seal is SHA-256 over the RFC 8785 JSON of the five parts, made here without this package."""
     body = visit_body()
-    parts = {"previous": "ab" * 32, "serial": "2026-000002", "revision": 1, "sealed_at": AT, "body": body}
+    parts: dict[str, Any] = {
+        "previous": "ab" * 32,
+        "serial": "2026-000002",
+        "revision": 1,
+        "sealed_at": AT,
+        "body": body,
+    }
     expected = hashlib.sha256(rfc8785.dumps(parts)).hexdigest()
     assert seal("ab" * 32, "2026-000002", 1, AT, body) == expected
     assert sealed("ab" * 32, "2026-000002", 1, AT, body) == (expected, rfc8785.dumps(body).decode())

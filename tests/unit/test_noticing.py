@@ -80,6 +80,13 @@ def test_label_words_are_copied_and_never_made_up() -> None:
     assert len(said) == len(set(said))
 
 
+def test_words_of_some_labels_only_name_whose_they_are() -> None:
+    """Nobody takes one product's words for another's; what all products say needs no name."""
+    assert [words.source for words in notice(visit_body()).results.words] == ["Brindle 4L:", "Sedgeline 75 WG:"]
+    alone = visit_body(treatments=[treatment(applications=[application()])])
+    assert {words.source for words in notice(alone).precautions.words} == {""}
+
+
 def test_a_label_without_keep_off_wording_is_said_to_lack_it() -> None:
     """No re-entry wording is invented: the customer is asked to call."""
     bare = application(label=None)
@@ -97,7 +104,7 @@ def test_the_question_is_never_left_open_even_without_products() -> None:
 
 
 def test_emergency_numbers_are_the_national_ones() -> None:
-    """911, Poison Help and NPIC (source: EPA Label Review Manual, chapter 7; design section 9)."""
+    """911, Poison Help (day and night) and NPIC (weekdays): the numbers in use across the United States."""
     numbers = {line.number: line.when for line in notice(visit_body()).emergency}
     assert list(numbers) == ["911", "1-800-222-1222", "1-800-858-7378"]
     assert numbers["911"] == "someone has collapsed, has a seizure or cannot breathe"

@@ -59,6 +59,10 @@ def _read(line: TypedLine, reader: Reader) -> _Read:
     form = line.product.form
     rate = reader.quantity(partial(parse_rate, form=form), line.rate, f"{line.at}.rate")
     amount = line.shared or reader.quantity(partial(parse_amount, form=form), line.amount, f"{line.at}.amount")
+    for value, name in ((rate, "rate"), (amount, "amount")):
+        if value is not None and value.value == 0:
+            message = f"{name} {value} is nothing; leave the product out if none was used"
+            reader.not_understood(f"{line.at}.{name}", message, str(value))
     return _Read(line, rate, amount)
 
 
@@ -71,7 +75,8 @@ def _area(treatment: Treatment, read: list[_Read]) -> Treatment:
             area = amount.base / rate.base
             half = (amount.base + amount.base_half) / max(rate.base - rate.base_half, rate.base / 2) - area
             return replace(treatment, area=Quantity(area, "sq ft", half), area_source=AreaSource.DERIVED)
-    output = treatment.equipment.output if treatment.equipment else None
+    # Only for spots: what is broadcast has a measured area, and an estimate would soften every check of it.
+    output = treatment.equipment.output if treatment.equipment and treatment.is_spot else None
     if output is not None and output.base and treatment.spray is not None and treatment.spray.value:
         area = treatment.spray.base / output.base
         return replace(treatment, area=Quantity(area, "sq ft"), area_source=AreaSource.ESTIMATED)

@@ -129,8 +129,9 @@ class Reader:
             return None
         if local.utcoffset() != local.replace(fold=1).utcoffset():
             kind = "is skipped" if _is_skipped(local, zone) else "comes twice"
+            first, second = (f"{found[0]}{one.isoformat()[-6:]}" for one in (local, local.replace(fold=1)))
             self.not_understood(
-                at, f"{what} {kind} when the clocks change; write the offset too, such as {found[0]}-05:00", value
+                at, f"{what} {kind} when the clocks change; write the offset too: {first} or {second}", value
             )
             return None
         return local

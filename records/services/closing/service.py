@@ -7,7 +7,8 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from records.domain.ceilings import add_months
-from records.domain.findings import Code, Finding, blocking
+from records.domain.findings import Code, Finding, Severity, blocking
+from records.domain.unlikely import Usual
 from records.errors import InputError, RecordsError, RefConflictError, SignatureError
 from records.rules.context import Context
 from records.rules.engine import evaluate
@@ -19,11 +20,10 @@ from records.services.closing.reading import read_visit
 from records.services.directory import Directory
 from records.services.holding import open_entry
 from records.services.ports import HeldEntry, Json, OpenBook, StoredRevision, UnitOfWork
-from records.services.sealing import digest, seal
+from records.services.sealing import digest, sealed
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
-    from fractions import Fraction
 
     from records.clock import Clock
     from records.domain.visit import Visit
@@ -76,10 +76,16 @@ class _Memory:
     """What one transaction may remember between visits."""
 
     directory: Directory
-    usual: dict[tuple[str, str], list[Fraction]] = field(default_factory=dict)
+    usual: dict[tuple[str, str], Usual] = field(default_factory=dict)
 
 
-def close_visit(book: OpenBook, document: Json, clock: Clock, as_applied: AsApplied | None = None) -> Outcome:
+# What was typed of a visit whose questions were left before their end is held, never sealed.
+_LEFT = Finding(Code.MISSING, Severity.STOP, "", "the questions were left before the end; what was typed is kept")
+
+
+def close_visit(
+    book: OpenBook, document: Json, clock: Clock, as_applied: AsApplied | None = None, *, is_left: bool = False
+) -> Outcome:
     """Close one visit.
 
     Args:
@@ -87,6 +93,7 @@ def close_visit(book: OpenBook, document: Json, clock: Clock, as_applied: AsAppl
         document: as typed.
         clock: for the moment of entry.
         as_applied: reason and signer, where a broken limit is sealed as it happened.
+        is_left: whether it was left unfinished, and is held whatever it says.
 
     Returns:
         Sealed with its serial, or held with its number and all findings.
@@ -96,14 +103,22 @@ def close_visit(book: OpenBook, document: Json, clock: Clock, as_applied: AsAppl
         SignatureError: the signer is not certified on that day.
     """
     with book.write() as work:
-        outcome = _close(work, _Memory(Directory(work.catalogue)), document, clock, as_applied=as_applied)
+        outcome = _close(
+            work, _Memory(Directory(work.catalogue)), document, clock, as_applied=as_applied, is_left=is_left
+        )
         if not outcome.is_repeat:
             work.commit()
     return outcome
 
 
 def close_held(
-    book: OpenBook, number: str, document: Json | None, clock: Clock, as_applied: AsApplied | None = None
+    book: OpenBook,
+    number: str,
+    document: Json | None,
+    clock: Clock,
+    as_applied: AsApplied | None = None,
+    *,
+    is_left: bool = False,
 ) -> Outcome:
     """Close a held entry again, corrected or, where only a signature was lacking, as it stands.
 
@@ -120,6 +135,7 @@ def close_held(
             clock,
             as_applied=as_applied,
             entry=entry,
+            is_left=is_left,
         )
         if not outcome.is_repeat:
             work.commit()
@@ -178,6 +194,7 @@ def _close(
     *,
     as_applied: AsApplied | None = None,
     entry: HeldEntry | None = None,
+    is_left: bool = False,
 ) -> Outcome:
     fingerprint = digest(document)
     ref = document.get("ref")
@@ -190,7 +207,7 @@ def _close(
     visit, reader = read_visit(document, memory.directory)
     now = clock.now()
     context = _context(work, memory, visit, now)
-    findings = _merge(reader.findings, evaluate(visit, context))
+    findings = [*([_LEFT] if is_left else []), *_merge(reader.findings, evaluate(visit, context))]
     entry = entry or _held_before(work, ref, document)
     if blocking(findings, visit.confirmed, as_applied=as_applied is not None):
         return _hold(work, document, visit, findings, now, ref, entry)
@@ -210,6 +227,7 @@ def append_body(work: UnitOfWork, body: Json, now: datetime) -> StoredRevision:
     year = int(body["period"][:4])
     serial = f"{year}-{work.records.next_number(year):06d}"
     previous, sealed_at = work.records.head(), instant_text(now)
+    mark, text = sealed(previous, serial, 1, sealed_at, body)
     revision = StoredRevision(
         order=0,
         serial=serial,
@@ -217,8 +235,9 @@ def append_body(work: UnitOfWork, body: Json, now: datetime) -> StoredRevision:
         action="sealed",
         sealed_at=sealed_at,
         previous=previous,
-        seal=seal(previous, serial, 1, sealed_at, body),
+        seal=mark,
         body=body,
+        text=text,
     )
     work.records.append(revision)
     return revision
@@ -252,9 +271,9 @@ def _since(visit: Visit, day: date) -> date:
 
 
 def _context(work: UnitOfWork, memory: _Memory, visit: Visit, now: datetime) -> Context:
-    def usual(product: str, method: str) -> list[Fraction]:
+    def usual(product: str, method: str) -> Usual:
         if (product, method) not in memory.usual:
-            memory.usual[product, method] = work.records.recent_rates(product, method, USUAL)
+            memory.usual[product, method] = Usual(work.records.recent_rates(product, method, USUAL), USUAL)
         return memory.usual[product, method]
 
     site, day = visit.site, visit.day
@@ -275,8 +294,7 @@ def _remember(memory: _Memory, visit: Visit) -> None:
             usual = memory.usual.get((line.product.id, treatment.method))
             rate = rate_per_area(line, treatment)
             if usual is not None and rate is not None:
-                usual.append(rate)
-                del usual[:-USUAL]
+                usual.add(rate)
 
 
 def _held_before(work: UnitOfWork, ref: str | None, document: Json) -> HeldEntry | None:

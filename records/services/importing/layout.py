@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass, field
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+import tomli
 
 from records.domain.states import STATES
 from records.errors import LayoutError
@@ -304,8 +305,8 @@ def read_layout(text: str, where: str) -> Layout:
         LayoutError: it is wrong; the message names the file and the key.
     """
     try:
-        document = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        document = tomli.loads(text)
+    except (tomli.TOMLDecodeError, RecursionError) as error:
         raise LayoutError(f"layout {where} is not TOML: {str(error)[:160]}") from error
     return _Reader(where, document).layout()
 

@@ -8,6 +8,9 @@ from __future__ import annotations
 import json
 import sqlite3
 from dataclasses import dataclass
+from hashlib import sha256
+from itertools import groupby
+from operator import itemgetter
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -15,11 +18,16 @@ if TYPE_CHECKING:
     from types import TracebackType
     from typing import Self
 
+# Lines lie in the order they were read; the keys lie apart from them, so that looking one up reads little.
 _TABLES = """
 CREATE TABLE known (digest TEXT PRIMARY KEY) STRICT, WITHOUT ROWID;
+CREATE TABLE seen (digest TEXT PRIMARY KEY, row INTEGER NOT NULL) STRICT, WITHOUT ROWID;
 CREATE TABLE repeated (digest TEXT PRIMARY KEY, count INTEGER NOT NULL) STRICT, WITHOUT ROWID;
-CREATE TABLE line (digest TEXT PRIMARY KEY, row INTEGER NOT NULL, job TEXT, data TEXT) STRICT, WITHOUT ROWID;
+CREATE TABLE job (key TEXT PRIMARY KEY, first INTEGER NOT NULL) STRICT, WITHOUT ROWID;
+CREATE TABLE line (row INTEGER PRIMARY KEY, first INTEGER NOT NULL, digest TEXT NOT NULL, data TEXT NOT NULL) STRICT;
+CREATE INDEX line_by_job ON line (first, row);
 """
+_PRAGMAS = "PRAGMA journal_mode=OFF; PRAGMA synchronous=OFF; PRAGMA locking_mode=EXCLUSIVE; PRAGMA cache_size=-16000;"
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +45,7 @@ class Spool:
     def __enter__(self) -> Self:
         """Make the temporary database."""
         self._database = sqlite3.connect("", isolation_level=None)  # "": private, on disk when large
-        self._database.executescript(f"PRAGMA journal_mode=OFF; PRAGMA synchronous=OFF; {_TABLES} BEGIN;")
+        self._database.executescript(f"{_PRAGMAS} {_TABLES} BEGIN;")
         return self
 
     def __exit__(
@@ -56,7 +64,7 @@ class Spool:
 
     def first(self, digest: str) -> int | None:
         """Return the row of an equal line seen before."""
-        found = self._database.execute("SELECT row FROM line WHERE digest = ?", (digest,)).fetchone()
+        found = self._database.execute("SELECT row FROM seen WHERE digest = ?", (digest,)).fetchone()
         return None if found is None else int(found[0])
 
     def repeat(self, digest: str) -> int:
@@ -68,24 +76,17 @@ class Spool:
 
     def add(self, row: int, digest: str, job: str | None, data: Mapping[str, str]) -> None:
         """Keep a line; without a job it is only remembered for comparison."""
-        text = None if job is None else json.dumps(data, ensure_ascii=False)
-        self._database.execute("INSERT INTO line VALUES (?, ?, ?, ?)", (digest, row, job, text))
+        run = self._database.execute
+        run("INSERT INTO seen VALUES (?, ?)", (digest, row))
+        if job is None:
+            return
+        key = sha256(job.encode()).hexdigest()[:32]
+        run("INSERT OR IGNORE INTO job VALUES (?, ?)", (key, row))
+        (first,) = run("SELECT first FROM job WHERE key = ?", (key,)).fetchone()
+        run("INSERT INTO line VALUES (?, ?, ?, ?)", (row, first, digest, json.dumps(data, ensure_ascii=False)))
 
     def jobs(self) -> Iterator[list[SpooledLine]]:
         """Yield the lines of each job, jobs by their first row, lines by row."""
-        rows = self._database.execute(
-            "SELECT line.row, line.digest, line.data, line.job FROM line"
-            " JOIN (SELECT job, min(row) AS first FROM line WHERE job IS NOT NULL GROUP BY job) AS head"
-            " ON head.job = line.job"
-            " ORDER BY head.first, line.row"
-        )
-        held: list[SpooledLine] = []
-        current = ""
-        for row, digest, data, job in rows:
-            if held and job != current:
-                yield held
-                held = []
-            current = job
-            held.append(SpooledLine(row, digest, json.loads(data)))
-        if held:
-            yield held
+        rows = self._database.execute("SELECT first, row, digest, data FROM line ORDER BY first, row")
+        for _, lines in groupby(rows, key=itemgetter(0)):
+            yield [SpooledLine(row, digest, json.loads(data)) for _, row, digest, data in lines]

@@ -1,0 +1,119 @@
+#!/bin/sh
+# Makes a book for an invented firm, closes visits good and bad, writes notices and the year; says where everything is.
+# Usage: sh demo/run.sh        (PYTHON=... names the interpreter that makes .venv)
+set -eu
+
+CDPATH='' cd -- "$(dirname -- "$0")/.."
+venv=.venv
+py=$venv/bin/python
+out=demo/out
+
+stop() {
+    printf 'demo/run.sh: stopped: %s\n' "$*" >&2
+    exit 1
+}
+
+new_enough() {
+    "$1" -c 'import sys; sys.exit(sys.version_info < (3, 11))' >/dev/null 2>&1
+}
+
+unset PYTHONPATH PYTHONHOME VIRTUAL_ENV SWATHBOOK_BOOK 2>/dev/null || :
+PIP_DISABLE_PIP_VERSION_CHECK=1
+export PIP_DISABLE_PIP_VERSION_CHECK
+
+if ! { [ -x "$py" ] && new_enough "$py"; }; then
+    found=
+    for candidate in ${PYTHON:-} python3.11 python3.12 python3.13 python3.14 python3; do
+        if command -v "$candidate" >/dev/null 2>&1 && new_enough "$candidate"; then
+            found=$candidate
+            break
+        fi
+    done
+    [ -n "$found" ] || stop "no Python 3.11 or later found; install one, or name it: PYTHON=/path/to/python sh demo/run.sh"
+    printf 'making %s with %s\n' "$venv" "$found"
+    "$found" -m venv --clear "$venv" || stop "python -m venv failed; on Debian and its kin install the python3-venv package"
+fi
+if ! "$py" -c 'import sqlalchemy, alembic, typer, reportlab, pint, openpyxl, rfc8785, records' >/dev/null 2>&1; then
+    printf 'installing pinned packages (a minute at most)\n'
+    "$py" -m pip install --quiet --upgrade pip || stop "pip could not be upgraded (is the network up?)"
+    "$py" -m pip install --quiet --editable . --constraint tests/constraints.txt ||
+        stop "the pinned packages could not be installed; tests/constraints.txt has the versions"
+fi
+
+rm -rf "$out"
+mkdir -p "$out"
+book=$out/season.db
+now=2026-04-01T08:00-05:00
+
+# Runs a command as it would be typed, at the moment the story has reached.
+sb() {
+    printf '\n$ swathbook'
+    for word in "$@"; do
+        case $word in
+            *[\ \']*) printf ' "%s"' "$word" ;;
+            *) printf ' %s' "$word" ;;
+        esac
+    done
+    printf '\n'
+    code=0
+    "$py" demo/at.py "$now" --book "$book" "$@" || code=$?
+    [ "$code" -le 1 ] || stop "that command ended with exit code $code"
+}
+
+say() {
+    printf '\n--- %s\n' "$*"
+}
+
+say 'A new book, and the firm into it'
+sb init
+sb load demo/firm/business.toml demo/firm/people.toml demo/firm/customers.toml demo/firm/products.toml demo/firm/equipment.toml
+
+say 'The season of 2026, each visit closed minutes after it ended (demo/play.py)'
+"$py" demo/play.py "$book" || stop "the season could not be played"
+
+say 'A good visit'
+now=2026-10-19T09:55-05:00
+sb close demo/visits/good.json
+good=$("$py" demo/at.py "$now" --book "$book" --json close demo/visits/good.json |
+    "$py" -c 'import json, sys; print(json.load(sys.stdin)["serial"])')
+
+say 'Over the label: held, then corrected'
+now=2026-10-20T16:30-05:00
+sb close demo/visits/over-rate.json
+sb held
+sb held correct H-000001 demo/visits/over-rate-corrected.json
+
+say 'Over the label, and it really happened: sealed as applied, with a signature'
+sb close demo/visits/as-applied.json --as-applied 'pressure regulator stuck open; customer told' --signed-by ines
+
+say 'Typed by a tired person'
+now=2026-10-21T18:10-05:00
+sb close demo/visits/tired-decimal-slip.json
+sb held drop H-000002 --reason 'demo: never sprayed'
+
+say 'What was sprayed at this address since August?'
+sb find --site '58 Quarry' --since 2026-08
+sb show "$good"
+
+say 'For the door, for the customer, for the drawer'
+sb notice "$good" --out "$out/notice.pdf"
+sb notice "$good" --language es --paper a4 --out "$out/notice-es.pdf"
+sb notice quarry-rd-58 --season 2026 --out "$out/season-notice.pdf"
+sb summary 2026 --out "$out/summary-2026.pdf" --out "$out/summary-2026.csv" --out "$out/summary-2026.json"
+sb verify
+
+say 'Made'
+for file in season.db notice.pdf notice-es.pdf season-notice.pdf summary-2026.pdf summary-2026.csv summary-2026.json; do
+    [ -s "$out/$file" ] || stop "$out/$file was not made"
+    printf '  %s\n' "$out/$file"
+done
+cat <<END
+
+Try next (the command is $venv/bin/swathbook):
+  $venv/bin/swathbook --book $book summary 2026
+  $venv/bin/swathbook --book $book find --active "brindlac acid" --since 2026-09
+  $venv/bin/swathbook --book $book close                      (by questions)
+  $venv/bin/swathbook --book $book close demo/visits/tired-bare-oz.json
+
+All people, firms, products and numbers in the demo are invented. The product label is the law and wins over this tool.
+END

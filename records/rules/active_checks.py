@@ -1,0 +1,110 @@
+"""Yearly ceilings of an active over one zone, summed over all products that share it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from records.domain.ceilings import Load, Sum, windows
+from records.domain.findings import Code, Finding, Severity
+from records.rules.ground import breach, is_same, load_of, over_sum, unknown_sum, window_words
+from records.rules.label_checks import use_on
+from records.rules.label_match import limits_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from records.domain.history import PastUse
+    from records.domain.product import LimitLine, Limits, Product
+    from records.domain.quantities import Rate
+    from records.domain.visit import Line, Treatment
+    from records.rules.context import Context
+    from records.rules.ground import Ground
+
+# A sealed weight of active is rounded to nine decimals of a pound; half a step is the benefit of that rounding.
+_ROUNDING = Fraction(1, 2 * 10**9)
+_WEIGHT = {Severity.STOP: 0, Severity.ASK: 1, Severity.NOTE: 2}
+
+
+def active_ceilings(ground: Ground, context: Context) -> Iterator[Finding]:
+    """Say for each active of the entry which label's ceiling it breaks: the one that weighs most speaks."""
+    names = {active.name for _, line in ground.entry for active in line.product.actives}
+    found: dict[str, list[Finding]] = {}
+    for product, line, limits in _limiting(ground, names, context):
+        for name, limit in limits.active_per_year:
+            active = name or (product.actives[0].name if len(product.actives) == 1 else "")
+            if active in names:
+                found.setdefault(active, []).extend(_against(ground, line, product, active, limit, limits))
+    for findings in found.values():
+        if findings:
+            yield min(findings, key=lambda one: (one.code is not Code.OVER_ACTIVE, _WEIGHT[one.severity]))
+
+
+def _limiting(ground: Ground, names: set[str], context: Context) -> Iterator[tuple[Product, Line, Limits]]:
+    """Yield labels that may limit an active of the entry: its own products', then those of the zone's past."""
+    seen = set()
+    for treatment, line in ground.entry:
+        if line.product.label is not None:
+            seen.add(line.product.id)
+            yield line.product, line, limits_of(line.product.label, use_on(line, treatment, ground.zone))
+    for use in ground.past:
+        if use.product in seen or names.isdisjoint(active for active, _, _ in use.actives):
+            continue
+        seen.add(use.product)
+        product = context.product(use.product)
+        if product is None or product.label is None or not product.label.limits.active_per_year:
+            continue
+        shared = names & {active.name for active in product.actives}
+        for _, line in ground.entry:
+            if shared & {active.name for active in line.product.actives}:
+                # What the entry puts on has to fit under the other product's label too.
+                yield product, replace(line, product=product), product.label.limits
+                break
+
+
+def _against(
+    ground: Ground, line: Line, product: Product, active: str, limit: LimitLine[Rate], limits: Limits
+) -> Iterator[Finding]:
+    basis = next((one.basis for one in product.actives if one.name == active), "ai")
+    mine = [
+        (one.basis, _load(t, other, ground, one.pounds(other.amount) if other.amount is not None else None))
+        for t, other in ground.entry
+        for one in other.product.actives
+        if one.name == active
+    ]
+    past = [use for use in ground.past if any(name == active for name, _, _ in use.actives)]
+    used = [use.day for use in past if is_same(product, use.product, use.registration)]
+    used += [ground.day for _, other in ground.entry if other.product.id == product.id]
+    sums = []
+    for first, last in windows(limits.window, ground.day, [use.day for use in past]):
+        if not any(first <= day <= last for day in used):
+            continue  # a label speaks only where its product was used
+        loads = [_past(use, active) for use in past if first <= use.day <= last] + mine
+        # A salt weighs more than its acid: what is stated on the other basis counts for what may be, not for what is.
+        alike = tuple(load for stated, load in loads if stated in {"", basis})
+        everything = Sum(tuple(load for _, load in loads), ground.area)
+        sums.append((first, everything, Sum(alike, ground.area)))
+    broken = breach(sums, (limit.value,))
+    if broken is None:
+        yield from unknown_sum(ground, line, f"yearly {active}", sums)
+        return
+    what = f"{active} (a.{basis[1]}., all products together)"
+    span = window_words(limits.window, broken.first)
+    yield over_sum(Code.OVER_ACTIVE, ground, line, broken, (limit.value,), span, limit.force, what)
+
+
+def _load(treatment: Treatment, line: Line, ground: Ground, pounds: Fraction | None) -> Load:
+    load = load_of(line, treatment, ground)
+    if load.value is None or pounds is None:
+        return replace(load, value=None, low=Fraction(0))
+    return replace(load, value=pounds, low=pounds * load.low / load.value if load.value else Fraction(0))
+
+
+def _past(use: PastUse, active: str) -> tuple[str, Load]:
+    basis, pounds = next((basis, pounds) for name, basis, pounds in use.actives if name == active)
+    amount = use.amount
+    if pounds is None or amount is None:
+        return basis, Load(use.serial, use.day, None, Fraction(0), use.area, use.treated)
+    low = pounds * (amount.value - amount.half) / amount.value if amount.value else pounds
+    return basis, Load(use.serial, use.day, pounds, max(low - _ROUNDING, Fraction(0)), use.area, use.treated)

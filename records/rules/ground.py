@@ -1,0 +1,178 @@
+"""The ground that a ceiling is judged on: one zone, what the entry puts there and what went there before."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from records.domain.ceilings import Load, Sum
+from records.domain.findings import Code, Finding, Severity
+from records.domain.product import Force
+from records.domain.visit import AreaSource
+from records.rules.label_checks import lines
+from records.rules.label_match import source_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from datetime import date
+
+    from records.domain.history import PastUse
+    from records.domain.place import Zone
+    from records.domain.product import Product, Window
+    from records.domain.quantities import Rate
+    from records.domain.visit import Line, Treatment, Visit
+    from records.rules.context import Context
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """One zone of the entry with the lines that touch it and its past."""
+
+    zone: Zone
+    day: date
+    entry: tuple[tuple[Treatment, Line], ...]
+    past: tuple[PastUse, ...]
+
+    @property
+    def area(self) -> Fraction | None:
+        """Return its measured sq ft; None while it is not measured."""
+        return None if self.zone.area is None else self.zone.area.base
+
+
+def grounds(visit: Visit, context: Context, day: date) -> Iterator[Ground]:
+    """Yield each zone that the entry touches."""
+    zones = {zone.id: zone for treatment in visit.treatments for zone in treatment.zones}
+    for zone in zones.values():
+        entry = tuple((t, line) for t, line in lines(visit) if any(z.id == zone.id for z in t.zones))
+        yield Ground(zone, day, entry, tuple(use for use in context.history if use.zone == zone.id))
+
+
+def is_same(product: Product, key: str, registration: str) -> bool:
+    """Tell whether two catalogue names are one product: by id, or by registration number."""
+    return key == product.id or bool(product.registration and registration == product.registration)
+
+
+def severity_of(force: Force, *, sure: bool) -> Severity:
+    """Return how a broken ceiling weighs."""
+    if force is Force.SHOULD:
+        return Severity.NOTE
+    return Severity.STOP if sure else Severity.ASK
+
+
+def load_of(line: Line, treatment: Treatment, ground: Ground) -> Load:
+    """Return what a line of the entry puts on a zone."""
+    area = None if treatment.area is None else treatment.area.base
+    treated = treatment.treated(ground.zone)
+    amount = line.amount
+    if amount is None or amount.unit == "oz":
+        return Load("", ground.day, None, Fraction(0), area, treated)
+    # The written statements agree within their readings, so the highest of the lowest is the least that went on.
+    low = max((part.low for part in line.per_area), default=None)
+    least = amount.base - amount.base_half if low is None or area is None else low * area
+    is_exact = treatment.area_source in {AreaSource.ENTERED, AreaSource.DERIVED}
+    return Load("", ground.day, amount.base, min(least, amount.base), area, treated, is_exact)
+
+
+def past_load(use: PastUse) -> Load:
+    """Return what a sealed application put on a zone."""
+    amount = use.amount
+    if amount is None or amount.unit == "oz":
+        return Load(use.serial, use.day, None, Fraction(0), use.area, use.treated)
+    return Load(use.serial, use.day, amount.base, amount.base - amount.base_half, use.area, use.treated)
+
+
+@dataclass(frozen=True, slots=True)
+class Breach:
+    """A ceiling that is broken, surely or possibly: in the window from `first` on, by `value` per sq ft."""
+
+    first: date
+    value: Fraction
+    serials: tuple[str, ...]
+    sure: bool
+
+
+def breach(sums: Sequence[tuple[date, Sum, Sum]], bases: Sequence[Rate]) -> Breach | None:
+    """Return how a ceiling is broken: on every printed basis, in any window, a certain breach before a possible one.
+
+    Args:
+        sums: first day of each window, the sum of what counts there, and the sum of what surely counts.
+        bases: of the ceiling.
+    """
+    for first, _, certain in sums:
+        if certain.sure is not None and all(certain.is_certainly_over(base.base) for base in bases):
+            return Breach(first, certain.sure, certain.serials, sure=True)
+    for first, result, _ in sums:
+        if all(result.is_possibly_over(base.base) for base in bases):
+            return Breach(first, result.stacked, result.serials, sure=False)
+    return None
+
+
+def is_worth_saying(lines_here: Sequence[tuple[Treatment, Line]]) -> bool:
+    """Tell whether the entry is complete as far as it can be: what is still missing in it is told as missing."""
+    return all((t.area is not None or t.extent) and (line.amount is not None or t.extent) for t, line in lines_here)
+
+
+def over_sum(
+    code: Code,
+    ground: Ground,
+    line: Line,
+    found: Breach,
+    bases: Sequence[Rate],
+    span: str,
+    force: Force,
+    what: str = "",
+) -> Finding:
+    """Return the finding of a broken ceiling, written on the basis that the entry is written on.
+
+    Args:
+        code: of the finding.
+        ground: it is broken on.
+        line: of the entry, and through its product the label that says so.
+        found: how it is broken.
+        bases: of the ceiling, as printed.
+        span: words for the window.
+        force: of the label line.
+        what: is counted; "" = the product.
+    """
+    like = [base for base in bases if line.rate is not None and base.basis == line.rate.basis]
+    limit = (like or list(bases))[0]
+    printed = " or ".join(str(base) for base in dict.fromkeys((limit, *bases)))
+    amount = limit.like(found.value)
+    before = f" with {', '.join(found.serials)}" if found.serials else ""
+    tail = "" if found.sure else ", if the treatments hit the same ground: confirm if they did not"
+    return Finding(
+        code,
+        severity_of(force, sure=found.sure),
+        line.at,
+        f"{what or line.product.name} on {ground.zone.id} comes to {amount} in {span}{before}; "
+        f"the label of {line.product.name} allows {printed}{tail}",
+        limit=f"{printed} in {span}",
+        found=amount,
+        source=source_of(line.product),
+    )
+
+
+def unknown_sum(ground: Ground, line: Line, what: str, sums: Sequence[tuple[date, Sum, Sum]]) -> Iterator[Finding]:
+    """Yield a note where a sum lacks something that the entry itself is not told to complete."""
+    result = max((result for _, result, _ in sums), key=lambda one: one.unknown, default=None)
+    if result is None or not result.unknown or not is_worth_saying(ground.entry):
+        return
+    before = f" ({', '.join(result.serials)} counted)" if result.serials else ""
+    yield Finding(
+        Code.NOT_CHECKABLE,
+        Severity.NOTE,
+        line.at,
+        f"the {what} on {ground.zone.id} could not be checked in full: "
+        f"{result.unknown} application{'s' if result.unknown > 1 else ''} without a known area or amount{before}",
+        source=source_of(line.product),
+    )
+
+
+def window_words(window: Window, first: date) -> str:
+    """Name a window."""
+    if window.kind == "calendar year":
+        return f"the calendar year {first.year}"
+    if window.kind == "season":
+        return f"the season {window.start} to {window.end}"
+    return f"{window.length} {window.kind} from {first}"

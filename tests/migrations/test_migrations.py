@@ -1,0 +1,237 @@
+"""The migration scripts against the rows, against each other, and with books in every state."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+import stat
+from contextlib import closing
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from alembic import command
+from alembic.script import ScriptDirectory
+
+from records import resources
+from records.errors import BookDamagedError, BookMissingError, BookVersionError, StorageError
+from records.storage import migrate, tables  # noqa: F401 - fills the metadata
+from records.storage.backup import copy_book
+from records.storage.base import Base
+from records.storage.engine import create_file, make_engine
+from records.storage.integrity import verify
+from records.storage.migrate import alembic_config, upgrade
+from records.storage.schema import APPLICATION_ID, HEAD, PROTECTED, TRIGGERS, VERSIONS
+from records.storage.unit_of_work import SqlBook
+from tests.storage.chain import fill, visit
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+
+def schema(path: Path) -> dict[str, str]:
+    """Return the text of every table, index and trigger but Alembic's own."""
+    with closing(sqlite3.connect(path)) as connection:
+        rows = connection.execute(
+            "SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL AND tbl_name <> 'alembic_version'"
+        )
+        return {name: " ".join(sql.split()) for name, sql in rows}
+
+
+def run(path: Path, action: Callable[..., Any], *arguments: str) -> None:
+    """Run an Alembic command on a book in one transaction."""
+    with make_engine(path, for_migration=True).begin() as connection:
+        action(alembic_config(connection), *arguments)
+
+
+def test_one_head_and_the_list_of_versions() -> None:
+    """The scripts form one line, and the list that opening a book goes by is that line."""
+    scripts = ScriptDirectory.from_config(alembic_config())
+    assert scripts.get_heads() == [HEAD]
+    assert tuple(script.revision for script in scripts.walk_revisions())[::-1] == VERSIONS
+
+
+def test_rows_and_scripts_agree(book_path: Path) -> None:
+    """Comparing the models with a migrated book finds nothing to do."""
+    run(book_path, command.check)
+
+
+def test_models_make_the_same_schema(book_path: Path, tmp_path: Path) -> None:
+    """`create_all` gives, text for text, what the migrations give, apart from the triggers."""
+    made = tmp_path / "models.db"
+    create_file(made)
+    with make_engine(made, for_migration=True).begin() as connection:
+        Base.metadata.create_all(connection)
+
+    def parts(path: Path) -> dict[str, list[str]]:
+        # The order of constraints within a table differs between the two and means nothing.
+        return {name: sorted(sql.split(", ")) for name, sql in normal(schema(path)).items()}
+
+    def normal(found: dict[str, str]) -> dict[str, str]:
+        kept = {name: sql for name, sql in found.items() if name not in TRIGGERS}
+        return {
+            name: sql.replace(" )", ")").replace(") STRICT", ", ) STRICT").replace(") WITHOUT", ", ) WITHOUT")
+            for name, sql in kept.items()
+        }
+
+    assert parts(made) == parts(book_path)
+
+
+def test_up_down_up(book_path: Path) -> None:
+    """Going down leaves nothing behind, and going up again gives the same schema."""
+    before = schema(book_path)
+    run(book_path, command.downgrade, "base")
+    assert schema(book_path) == {}
+    run(book_path, command.upgrade, "head")
+    assert schema(book_path) == before
+
+
+def test_every_step_with_rows_in_it(tmp_path: Path) -> None:
+    """Each version is upgraded to the next with rows in the tables; none is lost or changed."""
+    path = tmp_path / "steps.db"
+    create_file(path)
+    kept: dict[str, list[Any]] = {}
+    for version in VERSIONS:
+        run(path, command.upgrade, version)
+        with closing(sqlite3.connect(path)) as connection:
+            for table, rows in kept.items():
+                assert connection.execute(f"SELECT * FROM {table}").fetchall() == rows  # noqa: S608
+            connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        if version == VERSIONS[0]:
+            fill_first(path)
+        with closing(sqlite3.connect(path)) as connection:
+            kept = {table: connection.execute(f"SELECT * FROM {table}").fetchall() for table in PROTECTED}  # noqa: S608
+        assert all(kept.values())
+    assert verify(SqlBook(path)).problems == []
+
+
+def fill_first(path: Path) -> None:
+    """Put rows into all tables of the first version."""
+    book = SqlBook(path)
+    fill(book, visit(1))
+    with book.write() as unit:
+        now = datetime(2026, 5, 14, tzinfo=UTC)
+        unit.catalogue.add("site", "a", {}, now)
+        unit.held.add(unit.held.next_number(), "held", now, document={}, findings=[], ref=None, person=None)
+        unit.commit()
+
+
+def test_triggers_at_head(book_path: Path) -> None:
+    """Every table is protected, with the very text that opening a book asks for."""
+    found = schema(book_path)
+    assert {name: found[name] for name in TRIGGERS} == TRIGGERS
+    assert {name for name, sql in found.items() if sql.startswith("CREATE TABLE")} == set(PROTECTED)
+
+
+def test_tables_are_strict(book_path: Path) -> None:
+    """A text in a number's place is refused by the table itself."""
+    assert all(sql.endswith("STRICT") for sql in schema(book_path).values() if sql.startswith("CREATE TABLE"))
+
+
+def test_a_new_book_is_private_and_marked(tmp_path: Path) -> None:
+    """A new book can be read by its owner only, carries the mark in its header, and says what was done."""
+    path = tmp_path / "100% new" / "book.db"
+    path.parent.mkdir()
+    done = upgrade(path)
+    assert (done.before, done.after, done.backup, done.made, str(done)) == (None, HEAD, None, True, "made")
+    if os.name == "posix":
+        assert stat.S_IMODE(path.stat().st_mode) == 0o600
+    # https://www.sqlite.org/fileformat2.html: the application id is the 4-byte big-endian integer at offset 68
+    assert int.from_bytes(path.read_bytes()[68:72]) == APPLICATION_ID
+    again = upgrade(path)
+    assert (again.made, again.backup, str(again)) == (False, None, "already up to date")
+
+
+def test_an_older_book_is_copied_before_it_is_upgraded(
+    book_path: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """The copy beside the book holds it as it was, with the same protection of its privacy."""
+    fill(SqlBook(book_path), visit(1))
+    older = ("20250101_older", *VERSIONS)
+    monkeypatch.setattr(migrate, "VERSIONS", older)
+    with closing(sqlite3.connect(book_path)) as connection, connection:
+        connection.execute("UPDATE alembic_version SET version_num = ?", older[:1])
+    with monkeypatch.context() as patch:
+        patch.setattr("records.storage.guard.VERSIONS", older)
+        with pytest.raises(BookVersionError, match="swathbook init"):
+            SqlBook(book_path).read().__enter__()
+
+    def step(path: Path) -> None:
+        with closing(sqlite3.connect(path)) as connection, connection:
+            connection.execute("UPDATE alembic_version SET version_num = ?", (HEAD,))
+
+    monkeypatch.setattr(migrate, "_run", step)
+    (tmp_path / f"book.db.before-{HEAD}").touch()
+    done = upgrade(book_path)
+    assert done.backup == tmp_path / f"book.db.before-{HEAD}-2"
+    assert done.before == older[0]
+    assert "copy" in str(done)
+    with closing(sqlite3.connect(done.backup)) as connection:
+        assert connection.execute("SELECT version_num FROM alembic_version").fetchone() == older[:1]
+        assert connection.execute("SELECT count(*) FROM revision").fetchone() == (1,)
+    if os.name == "posix":
+        assert stat.S_IMODE(done.backup.stat().st_mode) == 0o600
+
+
+def test_a_newer_book_is_left_alone(book_path: Path) -> None:
+    """A book of a version that this tool does not know is neither opened nor touched."""
+    with closing(sqlite3.connect(book_path)) as connection, connection:
+        connection.execute("UPDATE alembic_version SET version_num = '20990101_later'")
+    before = book_path.read_bytes()
+    with pytest.raises(BookVersionError, match="newer"):
+        upgrade(book_path)
+    with pytest.raises(BookVersionError, match="Update the tool"):
+        SqlBook(book_path).write().__enter__()
+    assert book_path.read_bytes() == before
+
+
+def test_what_is_no_book_is_left_alone(tmp_path: Path) -> None:
+    """Another program's database and a text file are refused and stay as they are."""
+    other = tmp_path / "other.db"
+    with closing(sqlite3.connect(other)) as connection, connection:
+        connection.execute("CREATE TABLE t (a)")
+    text = tmp_path / "notes.txt"
+    text.write_text("spray the back yard " * 100)
+    for path in (other, text):
+        before = path.read_bytes()
+        with pytest.raises(BookDamagedError):
+            upgrade(path)
+        with pytest.raises(BookDamagedError):
+            SqlBook(path).read().__enter__()
+        assert path.read_bytes() == before
+
+
+def test_an_upgrade_that_fails_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A migration that stops half-way is undone as a whole."""
+    path = tmp_path / "book.db"
+    folder = tmp_path / "scripts"
+    shutil.copytree(resources.migrations(), folder, ignore=shutil.ignore_patterns("__pycache__"))
+    script = folder / "versions" / "20261125_first.py"
+    script.write_text(
+        script.read_text().replace(
+            "    for trigger in TRIGGERS:", "    op.execute('no such statement')\n    for trigger in TRIGGERS:"
+        )
+    )
+    monkeypatch.setattr(resources, "migrations", lambda: folder)
+    with pytest.raises(StorageError):
+        upgrade(path)
+    assert schema(path) == {}
+    monkeypatch.undo()
+    assert upgrade(path).made
+
+
+def test_places_where_no_book_can_be(tmp_path: Path) -> None:
+    """A missing folder, a folder, a server and a copy onto something are refused with what to do."""
+    with pytest.raises(StorageError, match="folder that exists"):
+        upgrade(tmp_path / "nowhere" / "book.db")
+    with pytest.raises((StorageError, BookMissingError)):
+        upgrade(tmp_path)
+    with pytest.raises(StorageError, match="not supported yet"):
+        upgrade("postgresql://office/book")
+    with pytest.raises(BookMissingError):
+        copy_book(tmp_path / "none.db", tmp_path / "copy.db")
+    assert not (tmp_path / "copy.db").exists()
+    with pytest.raises(StorageError, match="already exists"):
+        copy_book(tmp_path / "none.db", tmp_path)

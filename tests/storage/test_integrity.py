@@ -1,0 +1,193 @@
+"""Every way of changing a book behind its back shows."""
+
+from __future__ import annotations
+
+import sqlite3
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from records.errors import BookDamagedError, StorageError
+from records.services.sealing import canonical, seal
+from records.storage.guard import missing_triggers
+from records.storage.integrity import verify
+from records.storage.schema import PROTECTED, TRIGGERS
+from records.storage.unit_of_work import SqlBook
+from tests.storage.chain import AT, append, fill, later, visit
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+NOW = datetime(2026, 5, 14, tzinfo=UTC)
+
+
+def tamper(path: Path, *statements: str, keep_triggers: bool = True) -> None:
+    """Change a book as some other tool could: protections removed, and put back afterwards."""
+    connection = sqlite3.connect(path, isolation_level=None)
+    for name in TRIGGERS:
+        connection.execute(f"DROP TRIGGER {name}")
+    for statement in statements:
+        connection.execute(statement)
+    if keep_triggers:
+        for text in TRIGGERS.values():
+            connection.execute(text)
+    connection.close()
+
+
+@pytest.fixture
+def filled(book: SqlBook) -> SqlBook:
+    """Return a book of three records, one amended and one voided."""
+    made = fill(book, visit(1), visit(2, "2025-06-01"), visit(3))
+    with book.write() as unit:
+        append(unit, later(visit(1), "amended", remarks="lot was B2208"), made[0].serial, 2, "amended")
+        append(unit, later(visit(3), "voided"), made[2].serial, 2, "voided")
+        unit.commit()
+    return book
+
+
+def test_an_untouched_book_is_whole(filled: SqlBook) -> None:
+    """A book made by the tool has no problems; the report ends with the last seal."""
+    report = verify(filled)
+    assert report.problems == []
+    assert report.revisions == 5
+    with filled.read() as unit:
+        assert report.last_seal == unit.records.head()
+
+
+def test_an_empty_book_is_whole(book: SqlBook) -> None:
+    """Nothing sealed, nothing wrong."""
+    report = verify(book)
+    assert (report.revisions, report.last_seal, report.problems) == (0, "", [])
+
+
+@pytest.mark.parametrize(
+    ("statement", "words"),
+    [
+        ("UPDATE revision SET body = replace(body, '4.62 fl oz', '4.63 fl oz') WHERE id = 1", "does not fit"),
+        ("UPDATE revision SET body = body || ' ' WHERE id = 2", "not canonical"),
+        ("UPDATE revision SET body = '[]' WHERE id = 2", "does not have the parts"),
+        ("UPDATE revision SET body = '{' WHERE id = 2", "not canonical"),
+        ("UPDATE revision SET sealed_at = '2026-05-14T14:33:01.123457Z' WHERE id = 2", "does not fit"),
+        ("UPDATE revision SET seal = replace(seal, substr(seal, 1, 1), 'x') WHERE id = 3", "does not follow the seal"),
+        ("UPDATE revision SET previous = '' WHERE id = 3", "does not follow the seal"),
+        ("UPDATE revision SET serial = '2025-000009' WHERE id = 2", "have a gap"),
+        ("UPDATE revision SET serial = 'x' WHERE id = 2", "not a year and a number"),
+        ("UPDATE revision SET customer_name = 'Someone Else' WHERE id = 1", "column customer_name"),
+        ("UPDATE revision SET action = 'voided' WHERE id = 4", "column action"),
+        ("UPDATE revision SET deviation = 1 WHERE id = 1", "column deviation"),
+        ("UPDATE application SET amount_nano = amount_nano - 1 WHERE id = 1", "applications differ"),
+        ("UPDATE application SET use_group_id = 2 WHERE use_group_id = 1", "applications differ"),
+        ("UPDATE use_group SET facts = replace(facts, 'Mo Tarn', 'Ada') WHERE id = 1", "applications differ"),
+        ("UPDATE application_zone SET treated_nano = NULL", "zones of its applications"),
+        ("UPDATE application_active SET pounds_nano = 1", "actives of its applications"),
+        ("DELETE FROM application_target WHERE application_id = 1", "targets of its applications"),
+        ("INSERT INTO application_target VALUES (1, 'clover')", "targets of its applications"),
+        ("INSERT INTO application_target VALUES (999, 'clover')", "belongs to a row of application that is gone"),
+        ("DELETE FROM revision WHERE id = 2", "1 revisions sealed before it are gone"),
+        ("DELETE FROM revision WHERE id = 1", "the revision before it is gone"),
+    ],
+)
+def test_what_another_tool_changed_is_named(filled: SqlBook, statement: str, words: str) -> None:
+    """A changed, added or removed value of a sealed record is reported with the record's serial."""
+    tamper(filled.path, statement)
+    problems = verify(filled).problems
+    assert any(words in problem for problem in problems), problems
+
+
+def test_a_resealed_body_breaks_the_next_link(filled: SqlBook) -> None:
+    """Someone who also computes the new seal is caught by the revision sealed next."""
+    with filled.read() as unit:
+        first = next(unit.records.walk())
+    body = first.body | {"remarks": "nothing happened here"}
+    mark = seal("", first.serial, 1, AT, body)
+    text = canonical(body).decode().replace("'", "''")
+    tamper(filled.path, f"UPDATE revision SET body = '{text}', seal = '{mark}' WHERE id = 1")  # noqa: S608 - on purpose
+    problems = verify(filled).problems
+    assert problems == ["2025-000001 revision 1: it does not follow the seal of the revision before it"]
+
+
+@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.data())
+def test_any_changed_byte_of_a_body_breaks_the_seal(book_path: Path, data: st.DataObject) -> None:
+    """Whatever one character of a stored body becomes, `verify` says that its seal does not fit."""
+    book = SqlBook(book_path)
+    if verify(book).revisions == 0:
+        fill(book, visit(1))
+    with book.read() as unit:
+        text = next(unit.records.walk()).text
+    at = data.draw(st.integers(0, len(text) - 1))
+    other = data.draw(st.characters(codec="utf-8").filter(lambda sign: sign not in {text[at], "\0"}))
+    changed = (text[:at] + other + text[at + 1 :]).replace("'", "''")
+    original = text.replace("'", "''")
+    tamper(book_path, f"UPDATE revision SET body = '{changed}' WHERE id = 1")  # noqa: S608 - on purpose
+    assert any("does not fit" in problem for problem in verify(book).problems)
+    tamper(book_path, f"UPDATE revision SET body = '{original}' WHERE id = 1")  # noqa: S608 - on purpose
+    assert verify(book).problems == []
+
+
+@pytest.mark.parametrize("table", PROTECTED)
+def test_rows_cannot_be_changed_deleted_or_replaced(filled: SqlBook, table: str) -> None:
+    """Bulk UPDATE, DELETE and INSERT OR REPLACE are refused on every table, and leave the rows as they were."""
+    with filled.write() as unit:
+        unit.catalogue.add("site", "a", {}, NOW)
+        unit.held.add("H-000001", "held", NOW, document={}, findings=[], ref=None, person=None)
+        unit.commit()
+    with filled.write() as unit:
+        assert unit.link is not None
+        raw = unit.link.raw
+        before = raw.execute(f"SELECT * FROM {table}").fetchall()  # noqa: S608 - a table of ours
+        assert before
+        column = raw.execute(f"PRAGMA table_info({table})").fetchall()[-1][1]
+        for statement in (
+            f"UPDATE {table} SET {column} = {column}",  # noqa: S608
+            f"DELETE FROM {table}",  # noqa: S608
+            f"INSERT OR REPLACE INTO {table} SELECT * FROM {table}",  # noqa: S608
+        ):
+            with pytest.raises(sqlite3.IntegrityError, match="append-only"):
+                raw.execute(statement)
+        assert raw.execute(f"SELECT * FROM {table}").fetchall() == before  # noqa: S608
+
+
+@pytest.mark.parametrize("name", TRIGGERS)
+def test_a_book_without_its_protections_is_not_opened(book: SqlBook, name: str) -> None:
+    """Each trigger is asserted at every open; `verify` opens the book all the same and names what is gone."""
+    connection = sqlite3.connect(book.path)
+    connection.execute(f"DROP TRIGGER {name}")
+    assert missing_triggers(connection) == [name]
+    connection.close()
+    for unit in (book.read(), book.write()):
+        with pytest.raises(BookDamagedError, match=name):
+            unit.__enter__()
+    assert verify(book).problems == [f"protection {name} is gone or changed"]
+
+
+def test_a_disarmed_protection_is_not_enough(book: SqlBook) -> None:
+    """A trigger of the right name that does nothing counts as gone."""
+    connection = sqlite3.connect(book.path)
+    connection.execute("DROP TRIGGER revision_no_update")
+    connection.execute("CREATE TRIGGER revision_no_update BEFORE UPDATE ON revision BEGIN SELECT 1; END")
+    connection.close()
+    with pytest.raises(BookDamagedError, match="revision_no_update"):
+        book.read().__enter__()
+
+
+def test_a_damaged_file_is_one_line(filled: SqlBook) -> None:
+    """Overwritten pages end in one line that says so, or in problems; never in a traceback."""
+    size = filled.path.stat().st_size
+    with filled.path.open("r+b") as file:
+        file.seek(size // 2)
+        file.write(b"\xff" * 4096 * 4)
+    try:
+        assert verify(filled).problems
+    except (BookDamagedError, StorageError) as error:
+        assert "\n" not in str(error)  # noqa: PT017 - either is right
+
+
+def test_verify_does_not_write(filled: SqlBook) -> None:
+    """Proving a book leaves its bytes as they were."""
+    before = filled.path.read_bytes()
+    verify(filled)
+    assert filled.path.read_bytes() == before
