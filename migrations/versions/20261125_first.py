@@ -249,6 +249,7 @@ def _make_application() -> None:
         sa.Column("product_version", sa.Integer(), nullable=True),
         sa.Column("product_name", sa.Text(), nullable=True),
         sa.Column("registration", sa.Text(), nullable=True),
+        sa.Column("federal", sa.Text(), nullable=True),
         sa.Column("product_kind", sa.Text(), nullable=True),
         sa.Column("product_type", sa.Text(), nullable=True),
         sa.Column("form", sa.Text(), nullable=True),
@@ -261,10 +262,12 @@ def _make_application() -> None:
         sa.Column("amount_nano", WIDE, nullable=True),
         sa.Column("area_nano", WIDE, nullable=True),
         sa.Column("area_source", sa.Text(), nullable=True),
+        sa.Column("uses", sa.Integer(), nullable=False),
         sa.Column("use_group_id", sa.Integer(), nullable=False),
         sa.CheckConstraint("amount_nano >= 0", name=op.f("ck_application_amount_nano_range")),
         sa.CheckConstraint("area_nano >= 0", name=op.f("ck_application_area_nano_range")),
         sa.CheckConstraint("restricted_use IN (0, 1)", name=op.f("ck_application_restricted_use_flag")),
+        sa.CheckConstraint("uses >= 0", name=op.f("ck_application_uses_range")),
         sa.ForeignKeyConstraint(["revision_id"], ["revision.id"], name="fk_application_revision_id"),
         sa.ForeignKeyConstraint(["use_group_id"], ["use_group.id"], name="fk_application_use_group_id"),
         sa.PrimaryKeyConstraint("id", name="pk_application"),
@@ -275,7 +278,7 @@ def _make_application() -> None:
     op.create_index(
         "ix_application_use_group",
         "application",
-        ["use_group_id", "revision_id", "amount_nano", "area_nano"],
+        ["use_group_id", "revision_id", "amount_nano", "area_nano", "uses"],
         unique=False,
     )
 

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from records.bootstrap import Application
     from records.services.closing.service import AsApplied, Outcome
 
+INTERRUPTED = 130
+
 
 def register(app: typer.Typer) -> None:
     """Add the command."""
@@ -76,10 +78,14 @@ def close(
 
         if not sys.stdin.isatty() and not as_json:
             talk("no file was named, so questions follow; answers are read line by line (FILE or - takes JSON instead)")
-        document = ask_visit(run)
-        if document is None:
-            talk("left; nothing was closed")
-            return 130
+        document, is_left = ask_visit(run)
+        if not document:
+            talk("\nleft; nothing was closed")
+            return INTERRUPTED
+        document = read_document(json.dumps(document), "what was typed")  # the same bounds as for a file
+        if is_left:
+            tell(close_visit(run.book(), document, run.clock, is_left=True), as_json=as_json)
+            return INTERRUPTED
         return _guided(run, document, signed, as_json=as_json)
     document = read_document(read_input(file), file)
     return tell(close_visit(run.book(), document, run.clock, signed), as_json=as_json)

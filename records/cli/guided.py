@@ -4,277 +4,48 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from functools import partial
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-import typer
-
+from records.cli.prompts import LeftError, ask, choose, yes
 from records.cli.output import talk, wrapped
 
 if TYPE_CHECKING:
     from records.bootstrap import Application
     from records.domain.place import Site, Zone
+    from records.domain.product import Product
     from records.services.ports import Json, StoredRevision
     from records.services.suggesting import Suggestions
 
-Check = Callable[[str], Any]
+METHODS = ("broadcast", "spot", "band", "perimeter", "edging")
+UNMEASURED = "not measured"
 
 
-class _Left(Exception):  # noqa: N818 - it is no error: someone pressed Ctrl-C or closed the input
-    """The questions were left before the end."""
+def ask_visit(run: Application) -> tuple[Json, bool]:
+    """Ask for a visit.
 
-
-def ask(question: str, default: str | None = None, check: Check | None = None, *, optional: bool = False) -> str:
-    """Ask until the answer can be used; the reason is told each time it cannot."""
-    from records.domain.numerals import QuantityError
-    from records.errors import RecordsError
-
-    while True:
-        hint = f" [{default}]" if default else " (Enter = none)" if optional else ""
-        try:
-            answer = typer.prompt(f"{question}{hint}", default="", show_default=False, err=True).strip()
-        except (typer.Abort, EOFError, KeyboardInterrupt) as error:
-            raise _Left from error
-        answer = answer or default or ""
-        if not answer and optional:
-            return ""
-        if not answer:
-            talk("  an answer is needed here")
-            continue
-        try:
-            if check is not None:
-                check(answer)
-        except (QuantityError, RecordsError, ValueError) as error:
-            talk(wrapped(str(error), "  ", "  "))
-            continue
-        return answer
-
-
-def yes(question: str) -> bool:
-    """Ask a question that only a typed yes answers."""
-    return ask(f"{question} y/n", "n").lower().startswith("y")
-
-
-def ask_visit(run: Application) -> Json | None:
-    """Ask for a visit; return the entry document, or None when it was left before a site was named.
-
-    What was typed before Ctrl-C comes back too, marked so: closing it holds it, and nothing is lost.
+    Returns:
+        The entry document and whether it was left before the end; what was typed before Ctrl-C is in it.
     """
+    return _asked(run, {}, Guide.begin)
+
+
+def ask_again(run: Application, document: Json) -> tuple[Json, bool]:
+    """Go through the questions of an entry again; what it says already is what Enter stands for."""
+    return _asked(run, document, Guide.review)
+
+
+def _asked(run: Application, document: Json, go: Callable[[Guide], None]) -> tuple[Json, bool]:
     from records.services.suggesting import Suggestions
 
-    known = Suggestions(run.book(), run.clock)
-    document: Json = {}
+    guide = Guide(Suggestions(run.book(), run.clock), _tidy(document))
     try:
-        _ask(known, document)
-    except _Left:
-        if not document:
-            return None
-        talk("\nleft before the end; what was typed is kept")
-    return document
-
-
-def _ask(known: Suggestions, document: Json) -> None:
-    site = _site(known)
-    document["site"] = site.id
-    talk(f"  {site.address}, {site.city}" + (f"\n  note: {site.notes}" if site.notes else ""))
-    here = known.last_here(site)
-    if here is not None:
-        last = here.body
-        products = ", ".join(line["product"]["name"] for t in last["treatments"] for line in t["applications"])
-        talk(
-            wrapped(
-                f"last here: {last['date']} by {(last['applicator'] or {}).get('name', '?')}, {products}", "    ", "  "
-            )
-        )
-    # The person never comes from the last record: SWATHBOOK_PERSON says who works on this machine.
-    person_id = ask("who applied", os.environ.get("SWATHBOOK_PERSON"), lambda text: _must(known.person(text), "person"))
-    person = _must(known.person(person_id), "person")
-    document["applicator"] = person.id
-    stop = known.last_stop(person, site)
-    if all(licence.kind.value != "certified" for licence in person.licences):
-        supervisor = ask("supervised by", None, lambda text: _must(known.person(text), "person"))
-        document["supervisor"] = _must(known.person(supervisor), "person").id
-    _times(known, site, stop, document)
-    document["weather"] = _weather(known, site, stop)
-    document["treatments"] = []
-    while True:
-        treatment: Json = {}
-        document["treatments"].append(treatment)
-        _treatment(known, site, stop, here, treatment)
-        if not yes("another treatment at this stop?"):
-            break
-    follow_up = ask("follow-up day", None, _day, optional=True)
-    if follow_up:
-        document["follow_up"] = follow_up
-    document["remarks"] = ask("remarks", None, optional=True)
-
-
-def _must(found: Any, what: str) -> Any:  # noqa: ANN401 - hands back what it was given
-    if found is None:
-        raise ValueError(f"no {what} is known by that, or more than one is; type the id")
-    return found
-
-
-def _day(text: str) -> None:
-    from records.services.finding import read_day
-
-    read_day(text)
-
-
-def _site(known: Suggestions) -> Site:
-    while True:
-        found = known.match_sites(ask("site (id, or part of the address)"))
-        if len(found) == 1:
-            return found[0]
-        if not found:
-            talk("  no such site in the book; load it first, or type another part of the address")
-            continue
-        for site in found[:9]:
-            talk(f"  {site.id:<20} {site.address}, {site.city}")
-        talk("  type more of it, or the id")
-
-
-def _times(known: Suggestions, site: Site, stop: StoredRevision | None, document: Json) -> None:
-    from datetime import datetime
-
-    now = known.now(site)
-    earliest = None if stop is None or stop.body["finished"] is None else stop.body["finished"]["local"]
-    if earliest:
-        talk(f"  your last stop ended {datetime.fromisoformat(earliest):%H:%M}")
-    started = ask("started", None, lambda text: _moment(text, now))
-    document["started"] = _moment(started, now)
-    document["finished"] = _moment(ask("finished", f"{now:%H:%M}", lambda text: _moment(text, now)), now)
-
-
-def _moment(text: str, now: Any) -> str:  # noqa: ANN401 - an aware datetime of the site
-    """Return a full local time; `9:10` and `0910` are today."""
-    import re
-    from datetime import datetime
-
-    clock = re.fullmatch(r"(\d{1,2}):?(\d{2})", text.strip(), re.ASCII)
-    if clock:
-        try:
-            moment = now.replace(hour=int(clock[1]), minute=int(clock[2]), second=0, microsecond=0)
-        except ValueError as error:
-            raise ValueError("write the time like 9:10, or with the day: 2026-05-14T09:10") from error
-        return f"{moment:%Y-%m-%dT%H:%M}"
-    try:
-        datetime.fromisoformat(text.strip())
-    except ValueError as error:
-        raise ValueError("write the time like 9:10, or with the day: 2026-05-14T09:10") from error
-    return text.strip()
-
-
-def _weather(known: Suggestions, site: Site, stop: StoredRevision | None) -> Json:
-    from records.domain.quantities import parse_speed, parse_temperature
-    from records.domain.weather import parse_direction
-
-    carried = known.carried(stop, site)
-    if carried is not None and yes(f"weather of {carried.serial}: {carried.words}; does it still stand here?"):
-        return carried.weather
-    if stop is not None and carried is None:
-        talk("  the weather of your last stop is more than an hour old (or not on record): measure again")
-    speed = ask("wind speed (7 mph; 0 mph when calm)", None, parse_speed)
-    weather: Json = {"wind_speed": speed}
-    if parse_speed(speed).value:
-        weather["wind_from"] = ask("wind FROM (NW, 315, variable)", None, parse_direction)
-    else:
-        weather["wind_from"] = "calm"
-    weather["temperature"] = ask("temperature (71 degF)", None, parse_temperature)
-    now = known.now(site)
-    weather["measured_at"] = _moment(ask("measured at", f"{now:%H:%M}", lambda text: _moment(text, now)), now)
-    weather["source"] = ask("measured with", "meter")
-    return weather
-
-
-def _treatment(
-    known: Suggestions, site: Site, stop: StoredRevision | None, here: StoredRevision | None, treatment: Json
-) -> None:
-    from records.domain.quantities import parse_area, parse_volume
-    from records.services.suggesting import last_treatment, usual_spray, whole_area
-
-    before, today = last_treatment(here), last_treatment(stop)
-    for zone in site.zones:
-        measured = "not measured" if zone.area is None else str(zone.area)
-        talk(f"  {zone.id:<14} {zone.kind}{', ' + ', '.join(zone.turf) if zone.turf else ''}, {measured}")
-    default = site.zones[0].id if len(site.zones) == 1 else None
-    names = ask("zones (blank between)", default, lambda text: _zones(site, text))
-    zones = _zones(site, names)
-    treatment["zones"] = [zone.id for zone in zones]
-    method = ask("method (broadcast, spot)", today.get("method"))
-    treatment["method"] = method
-    targets = ask("against (comma between)", ", ".join(before.get("targets", [])) or None)
-    treatment["targets"] = [part.strip() for part in targets.split(",") if part.strip()]
-    equipment = ask("equipment", (today.get("equipment") or {}).get("id"), optional=True)
-    if equipment:
-        treatment["equipment"] = equipment
-    if method.startswith("spot"):
-        area = ask("spot area treated (300 sq ft)", None, parse_area, optional=True)
-        if not area:
-            treatment["extent"] = ask("then describe the extent", None)
-    else:
-        area = ask("area treated", whole_area(zones), parse_area)
-    if area:
-        treatment["area"] = area
-    machine = known.find_equipment(equipment) if equipment else None
-    guess = None if method.startswith("spot") or not area else usual_spray(parse_area(area), machine)
-    spray = ask("spray put out", guess, parse_volume, optional=guess is None)
-    if spray:
-        treatment["spray"] = spray
-    _what(known, zones, method, today, treatment)
-
-
-def _zones(site: Site, text: str) -> list[Zone]:
-    zones = []
-    for name in text.replace(",", " ").split():
-        zone = site.zone(name)
-        if zone is None:
-            raise ValueError(f"{site.id} has no zone {name!r}; it has {', '.join(z.id for z in site.zones)}")
-        zones.append(zone)
-    return zones
-
-
-def _what(known: Suggestions, zones: list[Zone], method: str, today: Json, treatment: Json) -> None:
-    """Ask for the mix, or for the products; neither is filled in without a keystroke of its own."""
-    from records.domain.quantities import parse_rate
-    from records.services.suggesting import label_rates
-
-    last_mix = next((line["mix"] for line in today.get("applications", []) if line.get("mix")), None)
-    if known.mixes and treatment.get("spray"):
-        hint = f"; in the tank last: {last_mix}" if last_mix else ""
-        mix = ask(f"mix (id{hint})", None, lambda text: _one_of(text, known.mixes), optional=True)
-        if mix:
-            treatment["mix"] = mix
-            return
-    treatment["products"] = []
-    while True:
-        name = ask(
-            "product" if not treatment["products"] else "another product", None, optional=bool(treatment["products"])
-        )
-        if not name:
-            return
-        found = known.match_products(name)
-        if len(found) != 1:
-            talk("  " + (", ".join(p.id for p in found[:9]) or "no such product in the book") + "; type the id")
-            continue
-        product = found[0]
-        number = product.registration or product.exemption or "no number"
-        talk(f"  {product.name} ({number})")
-        for printed in label_rates(product, {zone.kind for zone in zones}, method):
-            talk(f"  label: {printed}")
-        line = {
-            "product": product.id,
-            "rate": ask("  rate", None, partial(parse_rate, form=product.form)),
-        }
-        lot = ask("  lot on the container", None, optional=True)
-        if lot:
-            line["lot"] = lot
-        treatment["products"].append(line)
-
-
-def _one_of(text: str, known: list[str]) -> None:
-    if text not in known:
-        raise ValueError(f"no mix {text!r}; known: {', '.join(known[:9])}")
+        go(guide)
+    except LeftError:
+        if guide.document:
+            talk("\nleft before the end; what was typed is kept")
+        return guide.document, True
+    return guide.document, False
 
 
 def confirm(findings: list[dict[str, str]]) -> list[str]:
@@ -286,6 +57,327 @@ def confirm(findings: list[dict[str, str]]) -> list[str]:
         try:
             if yes("is that right as typed?"):
                 confirmed.append(code)
-        except _Left:
+        except LeftError:
+            talk("")
             break
     return confirmed
+
+
+def _tidy(document: Json) -> Json:
+    """Return a copy whose groups are groups and whose lists are lists; the entry as it was stays in the book."""
+
+    def groups(value: object) -> list[Json]:
+        return [dict(one) for one in value if isinstance(one, dict)] if isinstance(value, list) else []
+
+    tidy = dict(document)
+    if not isinstance(tidy.get("weather"), dict):
+        tidy.pop("weather", None)
+    if "treatments" in tidy:
+        tidy["treatments"] = groups(tidy["treatments"])
+        for treatment in tidy["treatments"]:
+            if "products" in treatment:
+                treatment["products"] = groups(treatment["products"])
+    return tidy
+
+
+def _text(content: Json, key: str) -> str | None:
+    """Return what was typed before, as a default."""
+    value = content.get(key)
+    return value if isinstance(value, str) and value else None
+
+
+def _put(content: Json, key: str, value: object) -> None:
+    """Keep an answer; no answer takes the key out."""
+    content.pop(key, None)
+    if value:
+        content[key] = value
+
+
+class Guide:
+    """One close-out by questions; every answer is in the document as soon as it is given."""
+
+    def __init__(self, known: Suggestions, document: Json) -> None:
+        """Begin with what the book knows and what was typed before."""
+        self.known, self.document = known, document
+        self.site = known.site(document.get("site"))
+        self.stop: StoredRevision | None = None
+        self.here: StoredRevision | None = None
+        self._look_back()
+
+    def begin(self) -> None:
+        """Ask everything in the order of a stop, then show it."""
+        for part in self._parts().values():
+            part()
+        self.review()
+
+    def review(self) -> None:
+        """Show the entry and ask anew for what is not right, until nothing is."""
+        parts = self._parts()
+        if self.site is None:
+            self.ask_site()
+        while True:
+            self._recap()
+            words = [(name, "ask again") for name in parts]
+            name = ask(
+                f"change ({', '.join(parts)})", None, lambda text: _one_of(text, [w for w, _ in words]), optional=True
+            )
+            if not name:
+                return
+            parts[name]()
+
+    def _parts(self) -> dict[str, Callable[[], None]]:
+        return {
+            "site": self.ask_site,
+            "people": self.ask_people,
+            "times": self.ask_times,
+            "weather": self.ask_weather,
+            "treatments": self.ask_treatments,
+            "remarks": self.ask_remarks,
+        }
+
+    def _look_back(self) -> None:
+        """Find the last visit here, and the person's last stop of the day."""
+        person = self.known.person(self.document.get("applicator"))
+        if self.site is not None:
+            self.here = self.known.last_here(self.site)
+            self.stop = None if person is None else self.known.last_stop(person, self.site)
+
+    def ask_site(self) -> None:
+        """Ask where; say who lives there, what to mind, and what was done last."""
+        known = self.known
+        options = [(s.id, f"{s.address}, {s.city}; {known.customers.get(s.customer, '')}") for s in known.sites]
+        key = choose("site (a part of the address or the customer's name)", options, _text(self.document, "site"))
+        if self.document.get("site") not in {None, key}:
+            self.document.pop("treatments", None)
+            talk("  another site: its zones are asked for anew; change treatments")
+        self.document["site"] = key
+        self.site = self.known.site(key)
+        self._look_back()
+        if self.site is not None and self.site.notes:
+            talk(wrapped(f"note: {self.site.notes}", "    ", "  "))
+        if self.here is not None:
+            body = self.here.body
+            products = dict.fromkeys(line["product"]["name"] for t in body["treatments"] for line in t["applications"])
+            targets = dict.fromkeys(target for t in body["treatments"] for target in t["targets"])
+            person = (body["applicator"] or {}).get("name", "not recorded")
+            what = f"{', '.join(products)} against {', '.join(targets)}"
+            talk(wrapped(f"last here: {body['date']} by {person}, {what}", "    ", "  "))
+
+    def ask_people(self) -> None:
+        """Ask who applied and, where the licence wants it, who supervised."""
+        people = [
+            (p.id, ", ".join([p.name, *dict.fromkeys(licence.kind.value for licence in p.licences)]))
+            for p in self.known.people
+        ]
+        # The person never comes from the last record: SWATHBOOK_PERSON says who works on this machine.
+        usual = _text(self.document, "applicator") or os.environ.get("SWATHBOOK_PERSON")
+        self.document["applicator"] = choose("who applied", people, usual)
+        self._look_back()
+        person = self.known.person(self.document["applicator"])
+        if person is None or any(licence.kind.value == "certified" for licence in person.licences):
+            self.document.pop("supervisor", None)
+            return
+        before = (self.stop.body["supervisor"] or {}).get("id") if self.stop else None
+        default = _text(self.document, "supervisor") or before
+        self.document["supervisor"] = choose("supervised by", people, default)
+
+    def ask_times(self) -> None:
+        """Ask when it began and ended."""
+        now = self._now()
+        ended = (self.stop.body["finished"] or {}).get("local") if self.stop else None
+        if ended:
+            talk(f"  your last stop ended {datetime.fromisoformat(ended):%H:%M}; now it is {now:%H:%M}")
+        for key, default in (("started", None), ("finished", f"{now:%H:%M}")):
+            before = _text(self.document, key) or default
+            self.document[key] = ask(f"{key} (9:10)", before, lambda text: moment(text, now))
+
+    def _now(self) -> datetime:
+        assert self.site is not None  # noqa: S101 - the site is asked for first
+        return self.known.now(self.site)
+
+    def _started(self) -> datetime | None:
+        """Return when the visit began, where that can be told."""
+        try:
+            started = datetime.fromisoformat(self.document.get("started", ""))
+        except (TypeError, ValueError):
+            return None
+        return started if started.tzinfo else started.replace(tzinfo=self._now().tzinfo)
+
+    def ask_weather(self) -> None:
+        """Offer the weather of the last stop while it is fresh, with its age; else ask for each part."""
+        if self.site is None:
+            return
+        weather = self.document.setdefault("weather", {})
+        carried = self.known.carried(self.stop, self.site, self._started())
+        if carried is not None and not weather:
+            talk(wrapped(f"weather of your last stop, {carried.serial}: {carried.words}", "    ", "  "))
+            if yes("does it still stand here?"):
+                weather.update(carried.weather)
+                return
+        elif self.stop is not None and not weather:
+            talk("  the weather of your last stop is more than an hour old or not on record: measure")
+        self._measure(weather)
+
+    def _measure(self, weather: Json) -> None:
+        from records.domain.quantities import parse_speed, parse_temperature
+        from records.domain.weather import parse_direction
+
+        if _measured(weather, "wind_speed", "wind, mph (0 when calm", with_unit(parse_speed, "mph")):
+            if parse_speed(weather["wind_speed"]).value:
+                _measured(weather, "wind_from", "wind FROM (NW, 315, variable", lambda text: str(parse_direction(text)))
+            else:
+                weather["wind_from"] = "calm"
+        else:
+            weather["wind_from"] = dict(weather["wind_speed"])
+        _measured(weather, "temperature", "temperature, degF (71", with_unit(parse_temperature, "degF"))
+        now, started = self._now(), self._started()
+        is_recent = started is None or 0 <= (now - started).total_seconds() <= 3600
+        default = _text(weather, "measured_at") or (f"{now:%H:%M}" if is_recent else None)
+        weather["measured_at"] = ask("measured at", default, lambda text: moment(text, now))
+        weather["source"] = ask("measured with", _text(weather, "source") or "meter")
+
+    def ask_treatments(self) -> None:
+        """Ask for one treatment after the other."""
+        if self.site is None:
+            return
+        from records.cli.guided_treatment import ask_treatment
+
+        treatments = self.document.setdefault("treatments", [])
+        number = 0
+        while True:
+            if number == len(treatments):
+                treatments.append({})
+            elif number:
+                talk(f"  treatment {number + 1}: Enter keeps what it says")
+            ask_treatment(self, treatments[number])
+            number += 1
+            if not yes("another treatment at this stop?", default=number < len(treatments)):
+                del treatments[number:]
+                return
+
+    def ask_remarks(self) -> None:
+        """Ask for what closes a visit."""
+        from records.services.finding import read_day
+
+        def day(text: str) -> str | None:
+            found = read_day(text)
+            return found.isoformat() if found else None
+
+        follow_up = ask("follow-up day (2026-05-28)", _text(self.document, "follow_up"), day, optional=True)
+        _put(self.document, "follow_up", follow_up)
+        self.document["remarks"] = ask("remarks", _text(self.document, "remarks"), optional=True)
+
+    def _recap(self) -> None:
+        """Show what is about to be closed."""
+        document, site = self.document, self.site
+        weather = document.get("weather", {})
+        times = [str(document.get(key) or "?").replace("T", " ") for key in ("started", "finished")]
+        under = f" under {document['supervisor']}" if document.get("supervisor") else ""
+        talk("")
+        talk(wrapped(f"{site.address}, {site.city} ({site.id})" if site else "no site", "    ", "  "))
+        talk(wrapped(f"{document.get('applicator', '?')}{under}, {times[0]} to {times[1][-5:]}", "    ", "  "))
+        parts = [_shown(weather.get(key)) for key in ("wind_speed", "wind_from", "temperature")]
+        talk(wrapped(f"wind {parts[0]} from {parts[1]}, {parts[2]}", "    ", "  "))
+        for number, treatment in enumerate(document.get("treatments", []), 1):
+            lines = [
+                f"{line.get('product', '?')} {line.get('rate') or line.get('amount') or '?'}"
+                for line in treatment.get("products") or []
+            ]
+            what = ", ".join(lines) or f"mix {treatment.get('mix', '?')}"
+            where = ", ".join(map(str, treatment.get("zones") or ["?"]))
+            area = treatment.get("area") or treatment.get("extent") or "area not given"
+            targets = ", ".join(map(str, treatment.get("targets") or ["?"]))
+            words = f"{number}. {where}: {treatment.get('method', '?')}, {area}, against {targets}: {what}"
+            talk(wrapped(words, "     ", "  "))
+
+
+def _shown(value: object) -> str:
+    return f"{UNMEASURED}" if isinstance(value, dict) else str(value or "?")
+
+
+def _measured(weather: Json, key: str, question: str, read: Callable[[str], str]) -> bool:
+    """Ask for one reading; `-` asks why there is none. Tell whether there is one."""
+    before = weather.get(key)
+
+    def check(text: str) -> str:
+        return text if text == "-" else read(text)
+
+    answer = ask(f"{question}; - when {UNMEASURED})", before if isinstance(before, str) else None, check)
+    if answer != "-":
+        weather[key] = answer
+        return True
+    weather[key] = {"not_measured": ask("  why not", None)}
+    return False
+
+
+def with_unit(parse: Callable[[object], Any], unit: str) -> Callable[[str], str]:
+    """Return a check that takes a bare number for the unit that the question names, and says so."""
+
+    def read(text: str) -> str:
+        plain = text.strip()
+        bare = plain.isascii() and plain.lstrip("-").replace(".", "", 1).isdigit()
+        kept = f"{plain} {unit}" if bare else plain
+        parse(kept)
+        if bare:
+            talk(f"  {kept}")
+        return kept
+
+    return read
+
+
+def moment(text: str, now: datetime) -> str:
+    """Return a full local time; `9:10`, `0910` and `2:15 pm` are today.
+
+    Raises:
+        ValueError: no time of day.
+    """
+    import re
+
+    wrong = "write the time like 9:10 or 2:15 pm, or with the day: 2026-05-14T09:10"
+    clock = re.fullmatch(r"(\d{1,2}):?(\d{2})\s*(?:([ap])\.?m?\.?)?", text.strip().lower(), re.ASCII)
+    try:
+        if clock:
+            hour, half = int(clock[1]), clock[3]
+            if half and not 1 <= hour <= 12:
+                raise ValueError(wrong)
+            hour = hour % 12 + (12 if half == "p" else 0) if half else hour
+            return f"{now.replace(hour=hour, minute=int(clock[2])):%Y-%m-%dT%H:%M}"
+        if not re.match(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}", text.strip(), re.ASCII):
+            raise ValueError(wrong)
+        return datetime.fromisoformat(text.strip()).isoformat(timespec="minutes")
+    except ValueError as error:
+        raise ValueError(wrong) from error
+
+
+def _one_of(text: str, words: list[str]) -> str:
+    """Return the word that a few letters begin."""
+    found = [word for word in words if word.startswith(text.lower())]
+    if len(found) != 1:
+        raise ValueError(f"one of: {', '.join(words)}; Enter when all is right")
+    return found[0]
+
+
+def zones_of(site: Site, text: str) -> list[Zone]:
+    """Return the zones that ids or numbers name, or every zone of a kind (`turf`), or `all`.
+
+    Raises:
+        ValueError: no such zone.
+    """
+    found: dict[str, Zone] = {}
+    for name in text.replace(",", " ").split():
+        zone = site.zone(name)
+        same = [one for one in site.zones if name.lower() in {"all", one.kind}]
+        if zone is None and name.isascii() and name.isdigit() and 0 < int(name[:6]) <= len(site.zones):
+            zone = site.zones[int(name) - 1]
+        if zone is None and not same:
+            raise ValueError(f"{site.id} has no zone {name[:40]!r}; it has {', '.join(z.id for z in site.zones)}")
+        found.update({one.id: one for one in ([zone] if zone else same)})
+    if not found:
+        raise ValueError("name a zone")
+    return list(found.values())
+
+
+def product_words(product: Product) -> str:
+    """Return what tells one product from another."""
+    number = product.registration or product.exemption or "no number"
+    return f"{product.name} ({number}){', RESTRICTED USE' if product.restricted_use else ''}"

@@ -163,15 +163,14 @@ def correct(
         before = show_held(run.book(), number).document if document is None else document
         document = with_changes(before, changes or [], confirmed or [])
         document = read_document(json.dumps(document), "the corrected entry")  # the same bounds as for a file
+    is_left = False
     if by_questions and document is not None:
         from records.cli.guided import ask_again
 
-        answered = ask_again(run, document)
-        if answered is None:
-            talk("left; the entry is held as it was")
-            return 130
-        document = answered
-    return tell(close_held(run.book(), number, document, run.clock, signed), as_json=state_of(context).json)
+        document, is_left = ask_again(run, document)
+        document = read_document(json.dumps(document), "the corrected entry")
+    outcome = close_held(run.book(), number, document, run.clock, signed, is_left=is_left)
+    return tell(outcome, as_json=state_of(context).json)
 
 
 @group.command("drop")

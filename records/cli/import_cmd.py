@@ -41,7 +41,7 @@ def import_(
             say_json({"schema": 1, "layouts": [{"name": name, "about": found[name].about} for name in found]})
         else:
             for name, known in found.items():
-                say(wrapped(known.about, " " * 28, f"{name:<28}"))
+                say(wrapped(known.about, " " * 31, f"{name:<31}"))
         return 0
     if file is None or layout is None:
         raise UsageError(

@@ -35,7 +35,7 @@ class Load:
     low: Fraction  # the lowest that reads so
     area: Fraction | None  # sq ft of the whole application
     treated: Fraction | None  # sq ft of it in this zone
-    is_exact: bool = False  # whether its own area is known to be where all of it went: not estimated, not long ago
+    is_exact: bool = False  # whether the entry itself says on how much ground it went: no estimate
 
 
 @dataclass(frozen=True)

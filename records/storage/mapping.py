@@ -201,6 +201,7 @@ def _application_row(treatment: Json, application: Json, keys: Row) -> Row:
         product["version"],
         product["name"],
         product["registration"],
+        product.get("federal"),
         product["kind"],
         product["type"],
         product["form"],
@@ -213,6 +214,7 @@ def _application_row(treatment: Json, application: Json, keys: Row) -> Row:
         amount,
         area,
         treatment["area_source"],
+        1 if application.get("count") is None else application["count"],
     )
 
 
@@ -237,7 +239,9 @@ def derive(revision: StoredRevision, order: int, text: str, first: int) -> Deriv
         for line, application in enumerate(treatment["applications"]):
             row = _application_row(treatment, application, (number, order, index, line))
             derived.applications.append(row)
-            derived.groups.append((body["period"], facts(body, treatment, application, measured(row[15])[1])))
+            derived.groups.append(
+                (body["period"], facts(body, treatment, application, measured(application["amount"])[1]))
+            )
             derived.targets.extend([(number, target) for target in dict.fromkeys(application["targets"])])
             derived.actives.extend(
                 [

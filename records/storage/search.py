@@ -52,7 +52,8 @@ def _of_applications(criteria: Criteria) -> list[ColumnElement[bool]]:
     found: list[ColumnElement[bool]] = []
     if criteria.product is not None:
         wanted = criteria.product
-        found.append(or_(_A.product_id == wanted, _is(_A.registration, wanted), _has(_A.product_name, wanted)))
+        numbers = (_is(_A.registration, wanted), _is(_A.federal, wanted))
+        found.append(or_(_A.product_id == wanted, *numbers, _has(_A.product_name, wanted)))
     if criteria.active is not None:
         found.append(
             select(ActiveRow.position)

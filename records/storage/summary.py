@@ -53,7 +53,7 @@ _GROUPS = Prepared(
     lambda: (
         select(
             _G.facts,
-            func.count(),
+            _sum(_A.uses),
             _sum(_A.amount_nano),
             _sum(_A.area_nano),
             _unknown(_A.amount_nano),

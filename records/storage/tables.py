@@ -133,7 +133,8 @@ class ApplicationRow(Base):
     __table_args__ = (
         UniqueConstraint("revision_id", "treatment", "line"),
         Index(None, "product_id", "method"),
-        Index("ix_application_use_group", "use_group_id", "revision_id", "amount_nano", "area_nano"),
+        Index("ix_application_use_group", "use_group_id", "revision_id", "amount_nano", "area_nano", "uses"),
+        not_negative("uses"),
         not_negative("amount_nano"),
         not_negative("area_nano"),
         flag("restricted_use"),
@@ -148,6 +149,7 @@ class ApplicationRow(Base):
     product_version: Mapped[int | None]
     product_name: Mapped[str | None]
     registration: Mapped[str | None]
+    federal: Mapped[str | None]  # the federal number within one that a state has extended
     product_kind: Mapped[str | None]
     product_type: Mapped[str | None]
     form: Mapped[str | None]
@@ -160,6 +162,7 @@ class ApplicationRow(Base):
     amount_nano: Mapped[Nano | None]
     area_nano: Mapped[Nano | None]
     area_source: Mapped[str | None]
+    uses: Mapped[int]  # 1; a line imported from a monthly table may sum several applications
     use_group_id: Mapped[int] = mapped_column(ForeignKey("use_group.id"))
 
 

@@ -85,7 +85,7 @@ def test_the_largest_whole_numbers(value: int) -> None:
         -(2**53),
         b"x",
         {1, 2},
-        object(),
+        pytest.param(object(), id="object"),
         {1: "x"},
         {None: "x"},
         {True: "x"},

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from records.domain.findings import Code, Finding
 from records.domain.quantities import Quantity, format_number, to_decimal
+from records.domain.registration import RegistrationError, read_registration
 from records.rules.label_checks import uses_for
 from records.rules.people_checks import licence_on
 from records.rules.required import PACK
@@ -136,6 +138,17 @@ def _zone(zone: Zone, treatment: Treatment) -> Json:
     }
 
 
+@lru_cache(maxsize=1024)
+def federal_number(registration: str) -> str | None:
+    """Return the federal number within a registration number that a state has extended; None where there is none."""
+    if not registration:
+        return None
+    try:
+        return read_registration(registration).federal or None
+    except RegistrationError:
+        return None
+
+
 def product_body(product: Product) -> Json:
     """Return a product as frozen in a record."""
     return {
@@ -143,6 +156,7 @@ def product_body(product: Product) -> Json:
         "version": product.version,
         "name": product.name,
         "registration": product.registration,
+        "federal": federal_number(product.registration),
         "exemption": product.exemption,
         "kind": product.kind.value,
         "type": product.type,

@@ -21,6 +21,8 @@ T = TypeVar("T")
 MAX_NAME = 200
 MAX_REMARKS = 5_000
 MAX_LIST = 60
+MAX_TOLD = 20  # unknown names that are told one by one
+FIRST_YEAR, LAST_YEAR = 1970, 2200  # other years are slips, and some cannot be reckoned with
 
 _MOMENT = re.compile(
     r"(\d{4}-\d\d-\d\d)[T ](\d\d:\d\d)(:\d\d(?:\.\d{1,6})?)?\s*(Z|[+-]\d\d:?\d\d)?", re.ASCII | re.IGNORECASE
@@ -54,12 +56,14 @@ class Reader:
             self.not_understood(at, f"{what} has to be a group of named values", value)
             return {}
         allowed = set(keys)
-        for key in value:
-            if key not in allowed:
-                near = difflib.get_close_matches(str(key), allowed, 1)
-                hint = f"; did you mean {near[0]}?" if near else f"; known here: {', '.join(sorted(allowed))}"
-                place = f"{at}.{shown(key)}" if at else shown(key)
-                self.stop(Code.UNKNOWN_KEY, place, f"{shown(key)} is not a part of {what}{hint}", found=shown(key))
+        unknown = [key for key in value if key not in allowed]
+        for key in unknown[:MAX_TOLD]:
+            near = difflib.get_close_matches(key[:MAX_NAME], allowed, 1)
+            hint = f"; did you mean {near[0]}?" if near else f"; known here: {', '.join(sorted(allowed))}"
+            place = f"{at}.{shown(key)}" if at else shown(key)
+            self.stop(Code.UNKNOWN_KEY, place, f"{shown(key)} is not a part of {what}{hint}", found=shown(key))
+        if len(unknown) > MAX_TOLD:
+            self.stop(Code.UNKNOWN_KEY, at, f"{len(unknown) - MAX_TOLD:,} more names are not parts of {what}")
         return value
 
     def items(self, value: object, at: str, what: str) -> list[Any]:
@@ -114,7 +118,7 @@ class Reader:
             return None
         found = _MOMENT.fullmatch(value.strip()) if isinstance(value, str) else None
         example = "2026-05-14T09:10"
-        if found is None:
+        if found is None or not FIRST_YEAR <= int(found[1][:4]) <= LAST_YEAR:
             self.not_understood(at, f"{what} is not a date with a time; write it like {example}", value)
             return None
         try:

@@ -323,6 +323,11 @@ def find_product(value: object, at: str, directory: Directory, reader: Reader) -
             found = [p for p in products if p.registration == number]
             if len(found) == 1:
                 return found[0]
+            if found:
+                ids = ", ".join(product.id for product in found)
+                message = f"several products carry {number}: {ids}; name the one in the jug by its id"
+                reader.stop(Code.PRODUCT_UNKNOWN, at, message, shown(key))
+                return None
     known = nearest(key, [p.id for p in products])
     reader.stop(Code.PRODUCT_UNKNOWN, at, f"no product {shown(key)} in the catalogue{known}", shown(key))
     return None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
@@ -12,11 +12,11 @@ from records.domain.unlikely import Usual
 from records.errors import InputError, RecordsError, RefConflictError, SignatureError
 from records.rules.context import Context
 from records.rules.engine import evaluate
-from records.rules.people_checks import is_certified_on, licence_on
 from records.rules.plausibility import late_days, rate_per_area
-from records.services.closing.body import compose, instant_text, licence_body
+from records.services.closing.body import compose, instant_text
 from records.services.closing.documents import read_document
 from records.services.closing.reading import read_visit
+from records.services.closing.signing import AsApplied, deviation
 from records.services.directory import Directory
 from records.services.holding import open_entry
 from records.services.ports import HeldEntry, Json, OpenBook, StoredRevision, UnitOfWork
@@ -33,14 +33,6 @@ BATCH = 250  # visits in one transaction of `close_lines`
 
 
 @dataclass(frozen=True, slots=True)
-class AsApplied:
-    """Why a visit that broke a limit is sealed all the same, and which certified person signs for it."""
-
-    reason: str
-    signed_by: str
-
-
-@dataclass(frozen=True, slots=True)
 class Outcome:
     """What became of an entry."""
 
@@ -54,6 +46,7 @@ class Outcome:
     error: str = ""  # of a refused line
     is_repeat: bool = False  # was already in the book; nothing was written
     body: Json | None = None
+    refusal: SignatureError | None = None  # why the signature was refused that it needs
 
     def document(self) -> Json:
         """Return the answer in the form of the outside contract."""
@@ -100,15 +93,13 @@ def close_visit(
 
     Raises:
         RefConflictError: its `ref` is sealed already with other content.
-        SignatureError: the signer is not certified on that day.
+        SignatureError: the signer is not certified; the visit is held.
     """
     with book.write() as work:
         outcome = _close(
             work, _Memory(Directory(work.catalogue)), document, clock, as_applied=as_applied, is_left=is_left
         )
-        if not outcome.is_repeat:
-            work.commit()
-    return outcome
+        return _finished(work, outcome)
 
 
 def close_held(
@@ -125,6 +116,8 @@ def close_held(
     Raises:
         NotFoundError: no such held entry.
         HeldStateError: it was sealed or dropped already.
+        RefConflictError: its `ref` is sealed already with other content.
+        SignatureError: the signer is not certified; it stays held, as corrected.
     """
     with book.write() as work:
         entry = open_entry(work, number)
@@ -137,8 +130,15 @@ def close_held(
             entry=entry,
             is_left=is_left,
         )
-        if not outcome.is_repeat:
-            work.commit()
+        return _finished(work, outcome)
+
+
+def _finished(work: UnitOfWork, outcome: Outcome) -> Outcome:
+    """Make an outcome durable. A refused signature is told after that: what was typed is held, not lost."""
+    if not outcome.is_repeat:
+        work.commit()
+    if outcome.refusal is not None:
+        raise outcome.refusal
     return outcome
 
 
@@ -211,14 +211,19 @@ def _close(
     entry = entry or _held_before(work, ref, document)
     if blocking(findings, visit.confirmed, as_applied=as_applied is not None):
         return _hold(work, document, visit, findings, now, ref, entry)
-    deviation = None if as_applied is None else _deviation(visit, findings, as_applied, memory.directory)
-    body = compose(
-        visit, document, fingerprint, findings, now, late_days=late_days(visit, context), deviation=deviation
-    )
+    signed = None
+    if as_applied is not None and blocking(findings, visit.confirmed):
+        try:
+            signed = deviation(visit, as_applied, memory.directory, now)
+        except SignatureError as error:
+            outcome = _hold(work, document, visit, findings, now, ref, entry)
+            refusal = SignatureError(f"{error.what}; the visit is held as {outcome.held}", error.hint)
+            return replace(outcome, refusal=refusal)
+    body = compose(visit, document, fingerprint, findings, now, late_days=late_days(visit, context), deviation=signed)
     revision = append_body(work, body, now)
     _remember(memory, visit)
     if entry is not None:
-        _resolve(work, entry, document, findings, revision.serial, now, deviation)
+        _resolve(work, entry, document, findings, revision.serial, now, signed)
     return _sealed(revision)
 
 
@@ -245,14 +250,17 @@ def append_body(work: UnitOfWork, body: Json, now: datetime) -> StoredRevision:
 
 def _merge(read: list[Finding], checked: list[Finding]) -> list[Finding]:
     """Put the two together; what could not be read is not called missing as well."""
-    places = [finding.at for finding in read]
-    kept = [
-        finding
-        for finding in checked
-        if finding.code is not Code.MISSING
-        or not any(place == finding.at or place.startswith((f"{finding.at}.", f"{finding.at}[")) for place in places)
-    ]
-    return [*read, *kept]
+    if not read:
+        return checked
+    told = [finding.at for finding in read]
+    # A whole that cannot be read has no parts to miss, and a mix that cannot be shared out has no products.
+    wholes = tuple(f"{one.at}{mark}" for one in read if one.code is Code.NOT_UNDERSTOOD and one.at for mark in ".[")
+    told += [f"{place.rpartition('.')[0]}.products" for place in told if place.endswith((".mix", ".spray"))]
+
+    def is_told(at: str) -> bool:
+        return at.startswith(wholes) or any(place == at or place.startswith((f"{at}.", f"{at}[")) for place in told)
+
+    return [*read, *(one for one in checked if one.code is not Code.MISSING or not is_told(one.at))]
 
 
 def _since(visit: Visit, day: date) -> date:
@@ -335,7 +343,7 @@ def _resolve(
     findings: list[Finding],
     serial: str,
     now: datetime,
-    deviation: Json | None,
+    signed: Json | None,
 ) -> None:
     work.held.add(
         entry.number,
@@ -345,36 +353,9 @@ def _resolve(
         findings=[finding.document() for finding in findings],
         ref=entry.ref,
         person=entry.person,
-        reason="" if deviation is None else str(deviation["reason"]),
+        reason="" if signed is None else str(signed["reason"]),
         serial=serial,
     )
-
-
-def _deviation(visit: Visit, findings: list[Finding], as_applied: AsApplied, directory: Directory) -> Json | None:
-    """Return the deviation to seal; None when nothing was over after all.
-
-    Raises:
-        SignatureError: no reason, or the signer is not a certified person of the book on that day.
-    """
-    reason = " ".join(as_applied.reason.split())
-    if not reason:
-        raise SignatureError("a deviation needs a reason", "Say in a sentence what happened and why")
-    found = directory.person(as_applied.signed_by)
-    if found is None:
-        raise SignatureError(f"no person {as_applied.signed_by!r} in the book", "Name the signer by id")
-    person, version = found
-    day, state = visit.day, visit.site.state if visit.site else ""
-    if day is None or not is_certified_on(person, day, state):
-        raise SignatureError(
-            f"{person.name} was not certified in {state or 'the state'} on {day}", "A certified person has to sign"
-        )
-    if not blocking(findings, visit.confirmed):
-        return None
-    licence = licence_body(licence_on(person, day, state))
-    return {
-        "reason": reason,
-        "signed_by": {"id": person.id, "name": person.name, "licence": licence, "version": version},
-    }
 
 
 def _sealed(revision: StoredRevision, *, is_repeat: bool = False) -> Outcome:

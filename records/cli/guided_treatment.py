@@ -1,0 +1,187 @@
+"""The questions of one treatment: where, how, against what, with what."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from records.cli.guided import METHODS, product_words, with_unit, zones_of
+from records.cli.output import talk, wrapped
+from records.cli.prompts import ask, choose, yes
+
+if TYPE_CHECKING:
+    from records.cli.guided import Guide
+    from records.domain.place import Equipment, Zone
+    from records.domain.product import Product
+    from records.domain.quantities import Quantity
+    from records.services.ports import Json
+
+
+def ask_treatment(guide: Guide, treatment: Json) -> None:
+    """Ask for one treatment; what it says already is what Enter stands for."""
+    from records.services.suggesting import last_treatment
+
+    before, today = last_treatment(guide.here), last_treatment(guide.stop)
+    zones = _ask_zones(guide, treatment)
+    usual = _text(treatment, "method") or today.get("method")
+    method = treatment["method"] = ask(f"method ({', '.join(METHODS)})", usual, _method)
+    targets = treatment.get("targets") or before.get("targets") or []
+    named = ask("against (comma between)", ", ".join(map(str, targets)) or None)
+    treatment["targets"] = [part.strip() for part in named.split(",") if part.strip()]
+    machine = _ask_equipment(guide, treatment, today)
+    area = _ask_area(treatment, zones, method)
+    spray = _ask_spray(treatment, area if method == "broadcast" else None, machine)
+    _ask_what(guide, treatment, zones, today, area, spray)
+
+
+def _text(content: Json, key: str) -> str | None:
+    value = content.get(key)
+    return value if isinstance(value, str) and value else None
+
+
+def _method(text: str) -> str:
+    """Return a method by its first letters; a label may print others, which are kept as typed."""
+    found = [method for method in METHODS if method.startswith(text.lower())]
+    return found[0] if len(found) == 1 else " ".join(text.lower().split())
+
+
+def _ask_zones(guide: Guide, treatment: Json) -> list[Zone]:
+    site = guide.site
+    assert site is not None  # noqa: S101 - no treatment is asked for before the site
+    for number, zone in enumerate(site.zones, 1):
+        measured = "not measured" if zone.area is None else str(zone.area)
+        words = ", ".join([zone.kind, *zone.turf, measured])
+        talk(wrapped(f"{zone.id}: {words}", " " * 6, f"  {number:>2}  "))
+    known = [str(key) for key in treatment.get("zones") or [] if site.zone(str(key))]
+    default = " ".join(known) or (site.zones[0].id if len(site.zones) == 1 else None)
+    answer = ask("zones (numbers or names, blank between)", default, lambda text: _ids(zones_of(site, text)))
+    zones = zones_of(site, answer)
+    treatment["zones"] = [zone.id for zone in zones]
+    return zones
+
+
+def _ids(zones: list[Zone]) -> str:
+    return " ".join(zone.id for zone in zones)
+
+
+def _ask_equipment(guide: Guide, treatment: Json, today: Json) -> Equipment | None:
+    options = [(one.id, one.name) for one in guide.known.equipment]
+    default = _text(treatment, "equipment") or (today.get("equipment") or {}).get("id")
+    treatment["equipment"] = choose("equipment (? lists)", options, default, optional=True, is_open=True)
+    if not treatment["equipment"]:
+        del treatment["equipment"]
+        return None
+    return guide.known.find_equipment(treatment["equipment"])
+
+
+def _ask_area(treatment: Json, zones: list[Zone], method: str) -> Quantity | None:
+    """Ask for the treated area: the measured one for a broadcast, none silently for anything else."""
+    from records.domain.quantities import parse_area
+    from records.services.suggesting import both_areas, whole_area
+
+    def read(text: str) -> None:
+        talk(f"  {both_areas(parse_area(text))}")
+
+    typed = _text(treatment, "area")
+    if method == "broadcast":
+        answer = ask("area treated", typed or whole_area(zones), read)
+    else:
+        answer = ask(f"{method} area treated (300 sq ft)", typed, read, optional=True)
+    for key in ("area", "extent"):
+        before = treatment.pop(key, None)
+        if key == "area" and answer:
+            treatment["area"] = answer
+        if key == "extent" and not answer:
+            treatment["extent"] = ask("then describe where and how much", before if isinstance(before, str) else None)
+    return parse_area(answer) if answer else None
+
+
+def _ask_spray(treatment: Json, area: Quantity | None, machine: Equipment | None) -> Quantity | None:
+    """Ask for the spray put out; a spreader has none."""
+    from records.domain.quantities import parse_volume
+    from records.services.suggesting import usual_spray
+
+    before = _text(treatment, "spray")
+    treatment.pop("spray", None)
+    if machine is not None and "spread" in machine.kind:
+        return None
+    guess = before or (usual_spray(area, machine) if area is not None else None)
+    spray = ask("spray put out, gal", guess, with_unit(parse_volume, "gal"), optional=True)
+    if not spray:
+        return None
+    treatment["spray"] = spray
+    return parse_volume(spray)
+
+
+def _ask_what(
+    guide: Guide, treatment: Json, zones: list[Zone], today: Json, area: Quantity | None, spray: Quantity | None
+) -> None:
+    """Ask for the load, or for the products; neither is filled in without a keystroke of its own."""
+    known, typed = guide.known, _text(treatment, "mix")
+    treatment.pop("mix", None)
+    if known.mixes and spray is not None:
+        last = next((line["mix"] for line in today.get("applications", []) if line.get("mix")), None)
+        if last:
+            talk(f"  in the tank at your last stop: {last}")
+        options = [
+            (mix.id, f"{mix.made_at.replace('T', ' ')}, {', '.join(line.product for line in mix.products)}")
+            for mix in known.mixes
+        ]
+        mix = choose("mix out of the tank (? lists; Enter = products one by one)", options, typed, optional=True)
+        if mix:
+            treatment["mix"] = mix
+            treatment.pop("products", None)
+            return
+    used = dict.fromkeys(line["product"]["id"] for line in today.get("applications", []) if line["product"]["id"])
+    if used:
+        talk(wrapped(f"at your last stop: {', '.join(used)}", "    ", "  "))
+    _ask_products(guide, treatment, zones, area, spray)
+
+
+def _ask_products(
+    guide: Guide, treatment: Json, zones: list[Zone], area: Quantity | None, spray: Quantity | None
+) -> None:
+    options = [(product.id, product_words(product)) for product in guide.known.products]
+    lines = treatment.setdefault("products", [])
+    number = 0
+    while True:
+        before = lines[number] if number < len(lines) else {}
+        question = "another product" if number else "product (? lists)"
+        key = choose(question, options, _text(before, "product"), optional=number > 0)
+        if not key:
+            del lines[number:]
+            return
+        if number == len(lines):
+            lines.append(before)
+        if before.get("product") != key:
+            before.clear()
+        before["product"] = key
+        product = guide.known.product(key)
+        if product is not None:
+            _ask_line(before, product, {zone.kind for zone in zones}, treatment["method"], (area, spray))
+        number += 1
+
+
+def _ask_line(
+    line: Json, product: Product, kinds: set[str], method: str, over: tuple[Quantity | None, Quantity | None]
+) -> None:
+    """Ask for rate or amount, showing what one makes of the other; then for the lot."""
+    from records.services.suggesting import label_rates, other_side, read_use
+
+    for printed in label_rates(product, kinds, method):
+        talk(f"  label: {printed}")
+    typed = _text(line, "rate") or _text(line, "amount")
+
+    def read(text: str) -> None:
+        name, use = read_use(text, product.form)
+        other = other_side(use, *over)
+        talk(f"  {name} {use}" + (f" = {other}" if other else ""))
+
+    answer = ask("  rate, or amount used", typed, read)
+    if answer != typed or not line.get("rate") or not line.get("amount"):
+        line.pop("rate", None)
+        line.pop("amount", None)
+        line[read_use(answer, product.form)[0]] = answer
+    lot = ask("  lot on the container", _text(line, "lot"), optional=True)
+    line.pop("lot", None)
+    if lot:
+        line["lot"] = lot
