@@ -30,6 +30,9 @@ class FakeCatalogue:
         found = self._versions.get((kind, key), [])
         return found[version - 1] if 0 < version <= len(found) else None
 
+    def count(self) -> int:
+        return sum(map(len, self._versions.values()))
+
     def every(self, kind: str) -> list[CatalogueEntry]:
         return [found[-1] for (one, _), found in sorted(self._versions.items()) if one == kind]
 

@@ -7,6 +7,7 @@ to the first treatment, `wind_speed` to the weather, the rest to the visit. `ABS
 from __future__ import annotations
 
 import copy
+import json
 import shutil
 from datetime import datetime, timedelta
 from functools import cache
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 Json = dict[str, Any]
+Part = Any  # a JSON value of any kind, or ABSENT
 ABSENT: Final = object()
 CHICAGO = ZoneInfo("America/Chicago")
 DAY = "2026-05-14"
@@ -233,7 +235,7 @@ def labelled(product: Json = LARKIN, *, use: Json | None = None, limits: Json | 
     return made
 
 
-def visit(on: str = DAY, **changes: Any) -> Json:
+def visit(on: str = DAY, **changes: Part) -> Json:
     """Return a lawful entry with parts replaced; `rest` adds treatments, `more` adds product lines.
 
     Args:
@@ -273,7 +275,7 @@ def visit(on: str = DAY, **changes: Any) -> Json:
     return document
 
 
-def zone_treatment(**changes: Any) -> Json:
+def zone_treatment(**changes: Part) -> Json:
     """Return one more treatment for `rest`, its parts replaced as in `visit`."""
     made: Json = visit(**changes)["treatments"][0]
     return made
@@ -313,10 +315,8 @@ class Kit:
         for engine in self.book._engines.values():
             engine.dispose()
 
-    def load(self, **sections: Any) -> None:
+    def load(self, **sections: Part) -> None:
         """Load documents; every problem fails the test."""
-        import json
-
         report = load(self.book, [("kit.json", json.dumps(sections).encode())], self.clock)
         assert report.ok, [str(problem) for problem in report.problems]
 
@@ -324,12 +324,14 @@ class Kit:
         """Set the clock to a local time."""
         self.clock.set(moment(local))
 
-    def close(self, on: str = DAY, *, now: str | None = None, signed: AsApplied | None = None, **changes: Any) -> Outcome:
+    def close(
+        self, on: str = DAY, *, now: str | None = None, signed: AsApplied | None = None, **changes: Part
+    ) -> Outcome:
         """Close a lawful visit with parts changed, entered ten minutes after its usual end unless `now` says when."""
         self.set(now or f"{on}T09:42")
         return close_visit(self.book, visit(on, **changes), self.clock, signed)
 
-    def sealed(self, on: str = DAY, **changes: Any) -> Outcome:
+    def sealed(self, on: str = DAY, **changes: Part) -> Outcome:
         """Close a visit that the test needs sealed; questions are confirmed."""
         changes.setdefault("confirmed", ASKED)
         outcome = self.close(on, **changes)

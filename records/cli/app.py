@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -22,7 +23,7 @@ from records.cli import (
 )
 from records.cli.output import say_json, talk
 from records.cli.state import State
-from records.errors import RecordsError
+from records.errors import OutputError, RecordsError, UsageError
 
 if TYPE_CHECKING:
     from records.clock import Clock
@@ -45,7 +46,7 @@ for module in (book_cmd, load_cmd, catalogue_cmd, close_cmd, held_cmd, find_cmd,
     module.register(app)
 
 
-def _version(value: bool) -> None:  # noqa: FBT001 - Typer's callback form
+def _version(value: bool) -> None:
     if value:
         from records import __version__
 
@@ -98,21 +99,45 @@ def main(argv: list[str] | None = None, clock: Clock | None = None) -> int:
     state, words = _globals(sys.argv[1:] if argv is None else argv)
     state = replace(state, clock=clock)
     try:
+        _check_text(words)
         result: Any = app(words, obj=state, standalone_mode=False, prog_name="swathbook")
         sys.stdout.flush()
     except RecordsError as error:
         return _failed(state, error)
-    except BrokenPipeError:
-        # The reader of our output (head, less) has seen enough; that is no fault.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
+    except OSError as error:
+        return _unwritten(state, error)
     except SystemExit as stop:
-        return stop.code if isinstance(stop.code, int) else int(bool(stop.code))
+        return _stopped(state, stop)
     except KeyboardInterrupt:
         return INTERRUPTED
     except Exception as error:  # noqa: BLE001 - the last guard: whatever happens, one line and a code
         return _other(state, error)
     return result if isinstance(result, int) else 0
+
+
+def _stopped(state: State, stop: SystemExit) -> int:
+    """Return the code of an early end; Typer's own Click turns a closed pipe into one before it comes here."""
+    if isinstance(stop.__context__, OSError):
+        return _unwritten(state, stop.__context__)
+    return stop.code if isinstance(stop.code, int) else int(bool(stop.code))
+
+
+def _unwritten(state: State, error: OSError) -> int:
+    """Tell that the answer itself could not be written; files are guarded where they are opened."""
+    with suppress(OSError, ValueError):
+        # What is still in the buffer goes nowhere, so that leaving does not fail once more.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    if isinstance(error, BrokenPipeError):
+        return 0  # the reader of our output (head, less) has seen enough; that is no fault
+    told = f"the answer cannot be written: {error.strerror or type(error).__name__}"
+    return _failed(replace(state, json=False), OutputError(told, "Send it somewhere else"))
+
+
+def _check_text(words: list[str]) -> None:
+    """Refuse bytes that are no text: nothing that cannot be written goes into a book or a message."""
+    for word in words:
+        if not word.isascii() and any("\ud800" <= char <= "\udfff" for char in word):
+            raise UsageError("the command line holds bytes that are no UTF-8 text", "Type it again, or rename the file")
 
 
 def _failed(state: State, error: RecordsError) -> int:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from records.cli.output import say, say_json, talk
+from records.cli.output import say, say_json, talk, wrapped
 from records.cli.state import application, state_of
 
 
@@ -15,7 +15,9 @@ def register(app: typer.Typer) -> None:
 
 
 def init(context: typer.Context) -> None:
-    """Make a new book, or upgrade an older one (a copy is kept beside it).
+    """Make a new book, or upgrade an older one.
+
+    A copy of the older one is kept beside it.
 
     Example: swathbook --book season.db init
     """
@@ -31,7 +33,9 @@ def init(context: typer.Context) -> None:
 
 
 def verify(context: typer.Context) -> int:
-    """Walk the whole chain of seals and every stored copy of a sealed fact.
+    """Prove the book by its chain of seals.
+
+    Walks the whole chain, and compares every stored copy of a sealed fact.
 
     Example: swathbook verify
     """
@@ -50,7 +54,8 @@ def verify(context: typer.Context) -> int:
         )
     else:
         for problem in report.problems:
-            say(problem)
+            say(wrapped(problem, "    "))
         word = "the chain is whole" if not report.problems else f"{len(report.problems)} problems"
-        say(f"{report.revisions} sealed revisions, {word}; last seal {report.last_seal or 'none'}")
+        say(f"{report.revisions:,} sealed revisions, {word}")
+        say(f"last seal {report.last_seal or 'none'}")
     return 1 if report.problems else 0

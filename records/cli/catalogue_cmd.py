@@ -98,7 +98,9 @@ def catalogue(
         int | None, typer.Option("--version", metavar="N", min=1, help="An earlier version of one document.")
     ] = None,
 ) -> None:
-    """Show what is loaded: how much of each kind, the ids of one, or one document in full.
+    """Show what is loaded, with the ids.
+
+    How much of each kind; the ids of one; or one document in full, with its version and date.
 
     Example: swathbook catalogue sites "Lark Lane"
     """

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import sys
 from collections import Counter
@@ -10,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from records.cli.output import findings, json_text, say, say_json, table, talk, wrapped
+from records.cli.output import command, findings, json_text, say, say_json, table, talk, wrapped
 from records.cli.state import application, read_input, state_of
 
 if TYPE_CHECKING:
@@ -59,7 +60,10 @@ def close(
         str | None, typer.Option("--signed-by", metavar="PERSON", help="The certified person who signs for it.")
     ] = None,
 ) -> int:
-    """Close a visit: sealed when it is right, held with everything that is wrong when it is not.
+    """Close a visit: it is sealed when it is right, else held.
+
+    What is held tells everything that is wrong at once, and nothing typed is lost. Without a file, questions are
+    asked; SWATHBOOK_PERSON names who works on this machine.
 
     Example: swathbook close visit.json
     """
@@ -128,13 +132,15 @@ def _tell_held(outcome: Outcome) -> None:
     asks = sorted({f["code"] for f in outcome.findings if f["severity"] == "ask"})
     again = f"swathbook held correct {outcome.held}"
     if stops:
-        say(wrapped(f"Correct it where a finding points: {again} --set 'PLACE=VALUE'", "    ", "  "))
-        say(wrapped(f"or by questions: {again} --ask", "    ", "  "))
+        say("  Correct it where a finding points (again for more), or by questions:")
+        say(command(f"{again} --set 'PLACE=VALUE'"))
+        say(command(f"{again} --ask"))
     if asks:
-        flags = " ".join(f"--confirm {code}" for code in asks)
-        say(wrapped(f"Where it is right as typed: {again} {flags}", "    ", "  "))
+        say("  Where it is right as typed:")
+        say(command(f"{again} --confirm {','.join(asks)}"))
     if stops and stops <= {code.value for code in WAIVABLE}:
-        say(wrapped(f"If it really happened so: {again} --as-applied 'REASON' --signed-by PERSON", "    ", "  "))
+        say("  If it really happened so, and a certified person signs for it:")
+        say(command(f"{again} --as-applied 'REASON' --signed-by PERSON"))
 
 
 def _tell_sealed(outcome: Outcome) -> None:
@@ -175,6 +181,9 @@ def _lines(name: str) -> Iterator[bytes]:
 def _close_lines(run: Application, name: str, *, as_json: bool) -> int:
     from records.services.closing.service import close_lines
 
+    # Visits leave no cycles behind, and what is loaded by now stays: less of both is looked through for garbage.
+    gc.freeze()
+    gc.set_threshold(10_000, 20, 50)
     counts: Counter[str] = Counter()
     bar = _Bar(name)
     if as_json:

@@ -21,20 +21,26 @@ def register(app: typer.Typer) -> None:
 
 def find(  # one option for each thing people ask by
     context: typer.Context,
-    site: Annotated[str | None, typer.Option("--site", help="Site id or part of the address.")] = None,
-    customer: Annotated[str | None, typer.Option("--customer", help="Id or part of the name.")] = None,
-    product: Annotated[
-        str | None, typer.Option("--product", help="Id, part of the name, or registration number.")
+    site: Annotated[str | None, typer.Option("--site", metavar="SITE", help="Site id or part of the address.")] = None,
+    customer: Annotated[
+        str | None, typer.Option("--customer", metavar="CUSTOMER", help="Id or part of the name.")
     ] = None,
-    active: Annotated[str | None, typer.Option("--active", help="Active ingredient.")] = None,
-    person: Annotated[str | None, typer.Option("--person", help="Who applied: id or part of the name.")] = None,
-    target: Annotated[str | None, typer.Option("--target", help="Weed.")] = None,
-    since: Annotated[str | None, typer.Option("--since", help="First day: 2026-05-01, 2026-05 or 2026.")] = None,
-    until: Annotated[str | None, typer.Option("--until", help="Last day.")] = None,
+    product: Annotated[
+        str | None, typer.Option("--product", metavar="PRODUCT", help="Id, part of the name, or registration number.")
+    ] = None,
+    active: Annotated[str | None, typer.Option("--active", metavar="ACTIVE", help="Active ingredient.")] = None,
+    person: Annotated[
+        str | None, typer.Option("--person", metavar="PERSON", help="Who applied: id or part of the name.")
+    ] = None,
+    target: Annotated[str | None, typer.Option("--target", metavar="WEED", help="Weed.")] = None,
+    since: Annotated[
+        str | None, typer.Option("--since", metavar="DAY", help="First day: 2026-05-01, 2026-05 or 2026.")
+    ] = None,
+    until: Annotated[str | None, typer.Option("--until", metavar="DAY", help="Last day.")] = None,
     held: Annotated[bool, typer.Option("--held", help="What is held instead of what is sealed.")] = False,
     deviation: Annotated[bool, typer.Option("--deviation", help="Only what was sealed as applied.")] = False,
     incomplete: Annotated[bool, typer.Option("--incomplete", help="Only records with something missing.")] = False,
-    limit: Annotated[int | None, typer.Option("--limit", min=1, help="At most so many records.")] = None,
+    limit: Annotated[int | None, typer.Option("--limit", metavar="N", min=1, help="At most so many records.")] = None,
 ) -> None:
     """Find records; every condition given has to match.
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Callable
 from datetime import datetime
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from records.cli.prompts import LeftError, ask, choose, yes
 from records.cli.output import talk, wrapped
+from records.cli.prompts import LeftError, ask, choose, yes
 
 if TYPE_CHECKING:
     from records.bootstrap import Application
@@ -19,6 +21,8 @@ if TYPE_CHECKING:
 
 METHODS = ("broadcast", "spot", "band", "perimeter", "edging")
 UNMEASURED = "not measured"
+_CLOCK = re.compile(r"(\d{1,2}):?(\d{2})\s*(?:([ap])\.?m?\.?)?", re.ASCII)
+_MOMENT = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}", re.ASCII)
 
 
 def ask_visit(run: Application) -> tuple[Json, bool]:
@@ -80,13 +84,13 @@ def _tidy(document: Json) -> Json:
     return tidy
 
 
-def _text(content: Json, key: str) -> str | None:
+def typed_text(content: Json, key: str) -> str | None:
     """Return what was typed before, as a default."""
     value = content.get(key)
     return value if isinstance(value, str) and value else None
 
 
-def _put(content: Json, key: str, value: object) -> None:
+def put(content: Json, key: str, value: object) -> None:
     """Keep an answer; no answer takes the key out."""
     content.pop(key, None)
     if value:
@@ -117,9 +121,13 @@ class Guide:
             self.ask_site()
         while True:
             self._recap()
-            words = [(name, "ask again") for name in parts]
+            words = list(parts)
             name = ask(
-                f"change ({', '.join(parts)})", None, lambda text: _one_of(text, [w for w, _ in words]), optional=True
+                "all right? else site, people, times, weather, treatments, remarks",
+                None,
+                partial(_one_of, words=words),
+                optional=True,
+                enter="close the visit",
             )
             if not name:
                 return
@@ -146,7 +154,7 @@ class Guide:
         """Ask where; say who lives there, what to mind, and what was done last."""
         known = self.known
         options = [(s.id, f"{s.address}, {s.city}; {known.customers.get(s.customer, '')}") for s in known.sites]
-        key = choose("site (a part of the address or the customer's name)", options, _text(self.document, "site"))
+        key = choose("site (a part of the address or the customer's name)", options, typed_text(self.document, "site"))
         if self.document.get("site") not in {None, key}:
             self.document.pop("treatments", None)
             talk("  another site: its zones are asked for anew; change treatments")
@@ -170,7 +178,7 @@ class Guide:
             for p in self.known.people
         ]
         # The person never comes from the last record: SWATHBOOK_PERSON says who works on this machine.
-        usual = _text(self.document, "applicator") or os.environ.get("SWATHBOOK_PERSON")
+        usual = typed_text(self.document, "applicator") or os.environ.get("SWATHBOOK_PERSON")
         self.document["applicator"] = choose("who applied", people, usual)
         self._look_back()
         person = self.known.person(self.document["applicator"])
@@ -178,7 +186,7 @@ class Guide:
             self.document.pop("supervisor", None)
             return
         before = (self.stop.body["supervisor"] or {}).get("id") if self.stop else None
-        default = _text(self.document, "supervisor") or before
+        default = typed_text(self.document, "supervisor") or before
         self.document["supervisor"] = choose("supervised by", people, default)
 
     def ask_times(self) -> None:
@@ -188,7 +196,7 @@ class Guide:
         if ended:
             talk(f"  your last stop ended {datetime.fromisoformat(ended):%H:%M}; now it is {now:%H:%M}")
         for key, default in (("started", None), ("finished", f"{now:%H:%M}")):
-            before = _text(self.document, key) or default
+            before = typed_text(self.document, key) or default
             self.document[key] = ask(f"{key} (9:10)", before, lambda text: moment(text, now))
 
     def _now(self) -> datetime:
@@ -232,9 +240,9 @@ class Guide:
         _measured(weather, "temperature", "temperature, degF (71", with_unit(parse_temperature, "degF"))
         now, started = self._now(), self._started()
         is_recent = started is None or 0 <= (now - started).total_seconds() <= 3600
-        default = _text(weather, "measured_at") or (f"{now:%H:%M}" if is_recent else None)
+        default = typed_text(weather, "measured_at") or (f"{now:%H:%M}" if is_recent else None)
         weather["measured_at"] = ask("measured at", default, lambda text: moment(text, now))
-        weather["source"] = ask("measured with", _text(weather, "source") or "meter")
+        weather["source"] = ask("measured with", typed_text(weather, "source") or "meter")
 
     def ask_treatments(self) -> None:
         """Ask for one treatment after the other."""
@@ -263,19 +271,24 @@ class Guide:
             found = read_day(text)
             return found.isoformat() if found else None
 
-        follow_up = ask("follow-up day (2026-05-28)", _text(self.document, "follow_up"), day, optional=True)
-        _put(self.document, "follow_up", follow_up)
-        self.document["remarks"] = ask("remarks", _text(self.document, "remarks"), optional=True)
+        follow_up = ask("follow-up day (2026-05-28)", typed_text(self.document, "follow_up"), day, optional=True)
+        put(self.document, "follow_up", follow_up)
+        self.document["remarks"] = ask("remarks", typed_text(self.document, "remarks"), optional=True)
+
+    def _name(self, role: str) -> str:
+        key = self.document.get(role)
+        person = self.known.person(key)
+        return person.name if person else str(key or "?")
 
     def _recap(self) -> None:
         """Show what is about to be closed."""
         document, site = self.document, self.site
         weather = document.get("weather", {})
         times = [str(document.get(key) or "?").replace("T", " ") for key in ("started", "finished")]
-        under = f" under {document['supervisor']}" if document.get("supervisor") else ""
+        under = f" under {self._name('supervisor')}" if document.get("supervisor") else ""
         talk("")
         talk(wrapped(f"{site.address}, {site.city} ({site.id})" if site else "no site", "    ", "  "))
-        talk(wrapped(f"{document.get('applicator', '?')}{under}, {times[0]} to {times[1][-5:]}", "    ", "  "))
+        talk(wrapped(f"{self._name('applicator')}{under}, {times[0]} to {times[1][-5:]}", "    ", "  "))
         parts = [_shown(weather.get(key)) for key in ("wind_speed", "wind_from", "temperature")]
         talk(wrapped(f"wind {parts[0]} from {parts[1]}, {parts[2]}", "    ", "  "))
         for number, treatment in enumerate(document.get("treatments", []), 1):
@@ -331,22 +344,17 @@ def moment(text: str, now: datetime) -> str:
     Raises:
         ValueError: no time of day.
     """
-    import re
-
-    wrong = "write the time like 9:10 or 2:15 pm, or with the day: 2026-05-14T09:10"
-    clock = re.fullmatch(r"(\d{1,2}):?(\d{2})\s*(?:([ap])\.?m?\.?)?", text.strip().lower(), re.ASCII)
+    clock = _CLOCK.fullmatch(text.strip().lower())
     try:
-        if clock:
-            hour, half = int(clock[1]), clock[3]
-            if half and not 1 <= hour <= 12:
-                raise ValueError(wrong)
-            hour = hour % 12 + (12 if half == "p" else 0) if half else hour
-            return f"{now.replace(hour=hour, minute=int(clock[2])):%Y-%m-%dT%H:%M}"
-        if not re.match(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}", text.strip(), re.ASCII):
-            raise ValueError(wrong)
-        return datetime.fromisoformat(text.strip()).isoformat(timespec="minutes")
+        if clock is None:
+            whole = _MOMENT.match(text.strip())
+            return datetime.fromisoformat(text.strip() if whole else "").isoformat(timespec="minutes")
+        hour, half = int(clock[1]), clock[3]
+        if half:
+            hour = hour % 12 + (12 if half == "p" else 0) if 1 <= hour <= 12 else 99
+        return f"{now.replace(hour=hour, minute=int(clock[2])):%Y-%m-%dT%H:%M}"
     except ValueError as error:
-        raise ValueError(wrong) from error
+        raise ValueError("write the time like 9:10 or 2:15 pm, or with the day: 2026-05-14T09:10") from error
 
 
 def _one_of(text: str, words: list[str]) -> str:

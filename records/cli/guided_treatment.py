@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from records.cli.guided import METHODS, product_words, with_unit, zones_of
+from records.cli.guided import METHODS, product_words, put, typed_text, with_unit, zones_of
 from records.cli.output import talk, wrapped
-from records.cli.prompts import ask, choose, yes
+from records.cli.prompts import ask, choose
 
 if TYPE_CHECKING:
     from records.cli.guided import Guide
@@ -22,7 +22,7 @@ def ask_treatment(guide: Guide, treatment: Json) -> None:
 
     before, today = last_treatment(guide.here), last_treatment(guide.stop)
     zones = _ask_zones(guide, treatment)
-    usual = _text(treatment, "method") or today.get("method")
+    usual = typed_text(treatment, "method") or today.get("method")
     method = treatment["method"] = ask(f"method ({', '.join(METHODS)})", usual, _method)
     targets = treatment.get("targets") or before.get("targets") or []
     named = ask("against (comma between)", ", ".join(map(str, targets)) or None)
@@ -33,15 +33,10 @@ def ask_treatment(guide: Guide, treatment: Json) -> None:
     _ask_what(guide, treatment, zones, today, area, spray)
 
 
-def _text(content: Json, key: str) -> str | None:
-    value = content.get(key)
-    return value if isinstance(value, str) and value else None
-
-
 def _method(text: str) -> str:
-    """Return a method by its first letters; a label may print others, which are kept as typed."""
+    """Return a method by its first letters, the usual one first; a label may print others, kept as typed."""
     found = [method for method in METHODS if method.startswith(text.lower())]
-    return found[0] if len(found) == 1 else " ".join(text.lower().split())
+    return found[0] if found else " ".join(text.lower().split())
 
 
 def _ask_zones(guide: Guide, treatment: Json) -> list[Zone]:
@@ -65,12 +60,10 @@ def _ids(zones: list[Zone]) -> str:
 
 def _ask_equipment(guide: Guide, treatment: Json, today: Json) -> Equipment | None:
     options = [(one.id, one.name) for one in guide.known.equipment]
-    default = _text(treatment, "equipment") or (today.get("equipment") or {}).get("id")
-    treatment["equipment"] = choose("equipment (? lists)", options, default, optional=True, is_open=True)
-    if not treatment["equipment"]:
-        del treatment["equipment"]
-        return None
-    return guide.known.find_equipment(treatment["equipment"])
+    default = typed_text(treatment, "equipment") or (today.get("equipment") or {}).get("id")
+    key = choose("equipment (? lists)", options, default, optional=True, is_open=True)
+    put(treatment, "equipment", key)
+    return guide.known.find_equipment(key)
 
 
 def _ask_area(treatment: Json, zones: list[Zone], method: str) -> Quantity | None:
@@ -81,17 +74,14 @@ def _ask_area(treatment: Json, zones: list[Zone], method: str) -> Quantity | Non
     def read(text: str) -> None:
         talk(f"  {both_areas(parse_area(text))}")
 
-    typed = _text(treatment, "area")
+    typed = typed_text(treatment, "area")
     if method == "broadcast":
         answer = ask("area treated", typed or whole_area(zones), read)
     else:
         answer = ask(f"{method} area treated (300 sq ft)", typed, read, optional=True)
-    for key in ("area", "extent"):
-        before = treatment.pop(key, None)
-        if key == "area" and answer:
-            treatment["area"] = answer
-        if key == "extent" and not answer:
-            treatment["extent"] = ask("then describe where and how much", before if isinstance(before, str) else None)
+    put(treatment, "area", answer)
+    extent = "" if answer else ask("then describe where and how much", typed_text(treatment, "extent"))
+    put(treatment, "extent", extent)
     return parse_area(answer) if answer else None
 
 
@@ -100,24 +90,21 @@ def _ask_spray(treatment: Json, area: Quantity | None, machine: Equipment | None
     from records.domain.quantities import parse_volume
     from records.services.suggesting import usual_spray
 
-    before = _text(treatment, "spray")
-    treatment.pop("spray", None)
     if machine is not None and "spread" in machine.kind:
+        treatment.pop("spray", None)
         return None
+    before = typed_text(treatment, "spray")
     guess = before or (usual_spray(area, machine) if area is not None else None)
     spray = ask("spray put out, gal", guess, with_unit(parse_volume, "gal"), optional=True)
-    if not spray:
-        return None
-    treatment["spray"] = spray
-    return parse_volume(spray)
+    put(treatment, "spray", spray)
+    return parse_volume(spray) if spray else None
 
 
 def _ask_what(
     guide: Guide, treatment: Json, zones: list[Zone], today: Json, area: Quantity | None, spray: Quantity | None
 ) -> None:
     """Ask for the load, or for the products; neither is filled in without a keystroke of its own."""
-    known, typed = guide.known, _text(treatment, "mix")
-    treatment.pop("mix", None)
+    known, typed = guide.known, typed_text(treatment, "mix")
     if known.mixes and spray is not None:
         last = next((line["mix"] for line in today.get("applications", []) if line.get("mix")), None)
         if last:
@@ -126,9 +113,9 @@ def _ask_what(
             (mix.id, f"{mix.made_at.replace('T', ' ')}, {', '.join(line.product for line in mix.products)}")
             for mix in known.mixes
         ]
-        mix = choose("mix out of the tank (? lists; Enter = products one by one)", options, typed, optional=True)
+        mix = choose("mix in the tank (? lists)", options, typed, optional=True, enter="products one by one")
+        put(treatment, "mix", mix)
         if mix:
-            treatment["mix"] = mix
             treatment.pop("products", None)
             return
     used = dict.fromkeys(line["product"]["id"] for line in today.get("applications", []) if line["product"]["id"])
@@ -146,7 +133,7 @@ def _ask_products(
     while True:
         before = lines[number] if number < len(lines) else {}
         question = "another product" if number else "product (? lists)"
-        key = choose(question, options, _text(before, "product"), optional=number > 0)
+        key = choose(question, options, typed_text(before, "product"), optional=number > 0)
         if not key:
             del lines[number:]
             return
@@ -167,9 +154,10 @@ def _ask_line(
     """Ask for rate or amount, showing what one makes of the other; then for the lot."""
     from records.services.suggesting import label_rates, other_side, read_use
 
-    for printed in label_rates(product, kinds, method):
-        talk(f"  label: {printed}")
-    typed = _text(line, "rate") or _text(line, "amount")
+    if product.label is not None:
+        rates = label_rates(product, kinds, method) or ["no rate for this ground and method"]
+        talk(wrapped(f"label of {product.label.revision}: {'; '.join(rates)}", "    ", "  "))
+    typed = typed_text(line, "rate") or typed_text(line, "amount")
 
     def read(text: str) -> None:
         name, use = read_use(text, product.form)
@@ -181,7 +169,4 @@ def _ask_line(
         line.pop("rate", None)
         line.pop("amount", None)
         line[read_use(answer, product.form)[0]] = answer
-    lot = ask("  lot on the container", _text(line, "lot"), optional=True)
-    line.pop("lot", None)
-    if lot:
-        line["lot"] = lot
+    put(line, "lot", ask("  lot on the container", typed_text(line, "lot"), optional=True))

@@ -10,7 +10,9 @@ import typer
 from records.cli.output import findings, say, say_json, table, talk, wrapped
 from records.cli.state import application, read_input, state_of, write_output
 
-HELP = """Refused visits, kept until they are corrected or dropped; alone, it lists them.
+HELP = """Refused visits, kept until they are corrected or dropped.
+
+Alone, it lists them.
 
 Example: swathbook held correct H-000001 --set 'weather.wind_speed=6 mph'
 """
@@ -137,7 +139,7 @@ def correct(
     ] = None,
     confirmed: Annotated[
         list[str] | None,
-        typer.Option("--confirm", metavar="CODE", help="A question that stands as typed; may be repeated."),
+        typer.Option("--confirm", metavar="CODE", help="Questions that stand as typed: same-day,too-soon."),
     ] = None,
     by_questions: Annotated[bool, typer.Option("--ask", help="Go through the questions again.")] = False,
     as_applied: Annotated[
@@ -161,7 +163,8 @@ def correct(
     document = None if file is None else read_document(read_input(file), file)
     if changes or confirmed or by_questions:
         before = show_held(run.book(), number).document if document is None else document
-        document = with_changes(before, changes or [], confirmed or [])
+        codes = [code.strip() for several in confirmed or [] for code in several.split(",") if code.strip()]
+        document = with_changes(before, changes or [], codes)
         document = read_document(json.dumps(document), "the corrected entry")  # the same bounds as for a file
     is_left = False
     if by_questions and document is not None:

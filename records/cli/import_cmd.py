@@ -27,7 +27,9 @@ def import_(
     layouts: Annotated[bool, typer.Option("--layouts", help="List the layouts that come with the tool.")] = False,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Count everything, write nothing.")] = False,
 ) -> int:
-    """Import a table of uses: every line is sealed with its origin or accounted for in the tally.
+    """Import a table of uses that somebody else wrote.
+
+    Every line is sealed with its origin, or accounted for in the tally.
 
     Example: swathbook import county.csv --layout county-single-job
     """

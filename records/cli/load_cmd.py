@@ -19,7 +19,9 @@ def load(
     context: typer.Context,
     files: Annotated[list[str], typer.Argument(metavar="FILE...", help="TOML or JSON files; - is stdin.")],
 ) -> int:
-    """Load documents: all of them or, with any problem, none. The same id again makes a new dated version.
+    """Load the firm, people, customers, sites, products and mixes.
+
+    All documents are loaded or, with any problem, none. The same id again makes a new dated version.
 
     Example: swathbook load business.toml people.toml products.toml
     """

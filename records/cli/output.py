@@ -6,10 +6,9 @@ import json
 import re
 import shutil
 import sys
-import textwrap
 import unicodedata
 from collections.abc import Iterable, Sequence
-from typing import IO, Any
+from typing import IO
 
 MIN_WIDTH = 40
 _TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u200e\u200f\u061c\u2028\u2029")
@@ -46,7 +45,7 @@ def _write(stream: IO[str], text: str) -> None:
     stream.write(printable(text) + "\n")
 
 
-def json_text(document: Any, indent: int | None = None) -> str:
+def json_text(document: object, indent: int | None = None) -> str:
     """Return JSON whose every character may be shown: what could steer a terminal is written as an escape."""
     text = json.dumps(document, ensure_ascii=False, indent=indent)
     if text.isascii() and "\x7f" not in text:
@@ -54,22 +53,22 @@ def json_text(document: Any, indent: int | None = None) -> str:
     return _STEERING.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
-def say_json(document: Any) -> None:
+def say_json(document: object) -> None:
     """Write one JSON document to stdout."""
     sys.stdout.write(json_text(document, 1) + "\n")
 
 
 def wrapped(text: str, indent: str = "", first: str | None = None) -> str:
-    """Return a text wrapped to the terminal."""
+    """Return a text wrapped to the terminal, broken at blanks alone: codes and options stay whole."""
     lead = indent if first is None else first
-    return textwrap.fill(
-        printable(text).replace("\n", " "),
-        width(),
-        initial_indent=lead,
-        subsequent_indent=indent,
-        break_long_words=True,
-        break_on_hyphens=False,
-    )
+    size = width() - max(display_width(lead), display_width(indent))
+    lines = _fold(" ".join(printable(text).split()), max(size, 8), at_hyphens=False)
+    return "\n".join((lead if number == 0 else indent) + line for number, line in enumerate(lines))
+
+
+def command(text: str, indent: str = "    ") -> str:
+    """Return a command to copy; where it takes several lines, the shell joins them."""
+    return wrapped(text, indent).replace("\n", " \\\n") if display_width(indent + text) > width() else indent + text
 
 
 def pairs(rows: Iterable[tuple[str, str | None]], indent: str = "  ", gap: int = 14) -> None:
@@ -109,15 +108,19 @@ def table(
             say("  ".join("-" * size for size in widths))
 
 
-def _parts(text: str) -> list[str]:
-    """Return the pieces that a text may be broken into: after blanks, and after hyphens between letters."""
-    return re.split(r"(?<= )(?=[^ ])|(?<=[A-Za-z]-)(?=[A-Za-z])", text)
+_AT_BLANKS = re.compile(r"(?<= )(?=[^ ])")
+_AT_HYPHENS = re.compile(r"(?<= )(?=[^ ])|(?<=[A-Za-z]-)(?=[A-Za-z])")  # those between letters too
 
 
-def _fold(text: str, size: int) -> list[str]:
+def _parts(text: str, *, at_hyphens: bool = True) -> list[str]:
+    """Return the pieces that a text may be broken into."""
+    return (_AT_HYPHENS if at_hyphens else _AT_BLANKS).split(text)
+
+
+def _fold(text: str, size: int, *, at_hyphens: bool = True) -> list[str]:
     """Return a text as lines of at most so many terminal columns, broken in words only where one is too long."""
     lines = [""]
-    for part in _parts(text):
+    for part in _parts(text, at_hyphens=at_hyphens):
         if display_width(lines[-1] + part.rstrip()) > size and lines[-1]:
             lines.append("")
         for char in part:

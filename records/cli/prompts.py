@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Sequence
-
-import typer
+from contextlib import suppress
 
 from records.cli.output import printable, talk, wrapped
 
@@ -21,7 +21,14 @@ class _AgainError(Exception):
     """The answer was one about the question; ask again without a word."""
 
 
-def ask(question: str, default: str | None = None, read: Read | None = None, *, optional: bool = False) -> str:
+def ask(
+    question: str,
+    default: str | None = None,
+    read: Read | None = None,
+    *,
+    optional: bool = False,
+    enter: str = "none",
+) -> str:
     """Ask until the answer can be used; the reason is told each time it cannot.
 
     Args:
@@ -29,22 +36,23 @@ def ask(question: str, default: str | None = None, read: Read | None = None, *, 
         default: what Enter stands for.
         read: checks an answer.
         optional: whether there may be no answer; it then is "".
+        enter: what no answer means.
 
     Raises:
         LeftError: Ctrl-C, or no more input.
     """
     from records.domain.numerals import QuantityError
     from records.errors import RecordsError
+    from records.services.closing.entry import unprintable
 
     hint = f" [{default}]" if default else ""
     if optional:
-        hint += f" ({NONE} = none)" if default else " (Enter = none)"
+        hint += f" ({NONE} = {enter})" if default else f" (Enter = {enter})"
     while True:
-        try:
-            typed = typer.prompt(printable(f"{question}{hint}"), default="", show_default=False, err=True)
-        except (typer.Abort, EOFError, KeyboardInterrupt) as error:
-            raise LeftError from error
-        answer = typed.strip() or default or ""
+        answer = _line(printable(f"{question}{hint}: ")).strip() or default or ""
+        if bad := unprintable(answer):
+            talk(f"  that holds {bad}, which is no letter; type it again")
+            continue
         if optional and answer in {"", NONE}:
             return ""
         if not answer:
@@ -56,6 +64,27 @@ def ask(question: str, default: str | None = None, read: Read | None = None, *, 
             talk(wrapped(str(error), "  ", "  "))
         except _AgainError:
             continue
+
+
+def _line(prompt: str) -> str:
+    """Return a typed line; the question goes to stderr, so that an answer in JSON stays alone on stdout."""
+    try:
+        if sys.stdin.isatty() and sys.stdout.isatty():
+            with suppress(ImportError):
+                import readline  # noqa: F401 - loaded, it lets `input` take arrow keys
+            return input(prompt)
+        sys.stderr.write(prompt)
+        sys.stderr.flush()
+        line = sys.stdin.readline()
+        if not sys.stdin.isatty():
+            talk("")  # nobody pressed Enter where it shows
+    except UnicodeDecodeError:
+        return "\0"  # no text; asked again
+    except (EOFError, KeyboardInterrupt) as error:
+        raise LeftError from error
+    if not line:
+        raise LeftError
+    return line
 
 
 def yes(question: str, *, default: bool = False) -> bool:
@@ -76,6 +105,7 @@ def choose(
     default: str | None = None,
     *,
     optional: bool = False,
+    enter: str = "none",
     is_open: bool = False,
 ) -> str:
     """Ask for one of several; a part of its words will do, a number from the list, and `?` lists them.
@@ -85,6 +115,7 @@ def choose(
         options: id and words of each.
         default: id that Enter stands for.
         optional: whether there may be none.
+        enter: what no answer means.
         is_open: whether something that is not listed is taken as it is.
     """
     listed: list[tuple[str, str]] = []
@@ -106,7 +137,7 @@ def choose(
         talk(wrapped(f"{found[0][0]}: {found[0][1]}", "  ", "  ") if found else "  not loaded; kept under that name")
         return found[0][0] if found else answer
 
-    return ask(question, default, read, optional=optional)
+    return ask(question, default, read, optional=optional, enter=enter)
 
 
 def _list(options: Sequence[tuple[str, str]], listed: list[tuple[str, str]]) -> None:

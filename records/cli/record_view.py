@@ -30,7 +30,7 @@ def tell_record(revision: StoredRevision) -> None:
     packs = ", ".join(f"{pack['id']} {pack['version']}" for pack in body["packs"])
     pairs(
         [
-            ("sealed at", revision.sealed_at),
+            ("sealed at", _instant(revision.sealed_at)),
             ("judged by", f"packs {packs}" if packs else None),
             ("seal", revision.seal),
             ("previous", revision.previous or "none: the first of the book"),
@@ -49,7 +49,16 @@ def _person(person: dict[str, Any] | None) -> str | None:
 
 
 def _moment(moment: dict[str, str] | None) -> str:
-    return "not recorded" if moment is None else moment["local"].replace("T", " ")
+    """Return a local time with its distance from UTC set apart."""
+    if moment is None:
+        return "not recorded"
+    local = moment["local"].replace("T", " ")
+    return f"{local[:-6]} (UTC{local[-6:]})" if local[-6:-5] in {"+", "-"} else local
+
+
+def _instant(text: str) -> str:
+    """Return an instant to the minute; JSON has it in full."""
+    return f"{text[:16].replace('T', ' ')} UTC"
 
 
 def _head(body: dict[str, Any]) -> None:
@@ -82,7 +91,7 @@ def _head(body: dict[str, Any]) -> None:
             ("start", None if body["date"] is None else _moment(body["started"])),
             ("end", None if body["date"] is None else _moment(body["finished"])),
             ("weather", _weather(weather) if weather else "not recorded"),
-            ("entered", body["entered_at"] + late),
+            ("entered", _instant(body["entered_at"]) + late),
             (
                 "origin",
                 f"imported from {origin['file']}, rows {', '.join(map(str, origin['rows']))}"

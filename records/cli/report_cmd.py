@@ -26,8 +26,10 @@ def notice(
     season: Annotated[
         int | None, typer.Option("--season", metavar="YEAR", help="Everything at a site in a year.")
     ] = None,
-    language: Annotated[str | None, typer.Option("--language", help="en or es; else the customer's own.")] = None,
-    paper: Annotated[str, typer.Option("--paper", help="letter or a4.")] = "letter",
+    language: Annotated[
+        str | None, typer.Option("--language", metavar="LANGUAGE", help="en or es; else the customer's own.")
+    ] = None,
+    paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="letter or a4.")] = "letter",
     out: Annotated[
         str | None, typer.Option("--out", metavar="FILE|-", help="Where to; else a name made of the serial.")
     ] = None,
@@ -60,9 +62,11 @@ def summary(
     ] = None,
     pdf: Annotated[str | None, typer.Option("--pdf", metavar="FILE|-", help="Write the PDF.")] = None,
     csv: Annotated[str | None, typer.Option("--csv", metavar="FILE|-", help="Write the CSV.")] = None,
-    paper: Annotated[str, typer.Option("--paper", help="letter or a4.")] = "letter",
+    paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="letter or a4.")] = "letter",
 ) -> None:
-    """Sum up a year: by product, month, person, site type, target, county and ZIP; as PDF, CSV and JSON.
+    """Sum up a year, on the screen or as PDF, CSV and JSON.
+
+    By product, active, month, person, site type, target, county and ZIP.
 
     Example: swathbook summary 2026 --out 2026.pdf --out 2026.csv
     """

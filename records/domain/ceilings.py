@@ -12,12 +12,12 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from records.domain.quantities import exceeds
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from records.domain.product import Window
 
@@ -25,17 +25,21 @@ ZERO = Fraction(0)
 ONE = Fraction(1)
 
 
-@dataclass(frozen=True, slots=True)
-class Load:
+class Load(NamedTuple):
     """What one application put on one zone."""
 
     serial: str  # "" = the entry itself
     day: date
     value: Fraction | None  # fl oz or lb of the whole application; None when not known
-    low: Fraction  # the lowest that reads so
+    low_of: Callable[[], Fraction]  # the lowest that reads so; worked out only where it decides
     area: Fraction | None  # sq ft of the whole application
     treated: Fraction | None  # sq ft of it in this zone
     is_exact: bool = False  # whether the entry itself says on how much ground it went: no estimate
+
+    @property
+    def low(self) -> Fraction:
+        """Return the lowest that reads so."""
+        return self.low_of()
 
 
 @dataclass(frozen=True)
@@ -48,7 +52,8 @@ class Sum:
     @cached_property
     def known(self) -> tuple[Load, ...]:
         """Return the loads whose amount and area are known."""
-        return tuple(load for load in self.loads if load.value is not None and load.area and load.treated is not None)
+        known = [load for load in self.loads if load.value is not None and load.area and load.treated is not None]
+        return tuple(known)
 
     @property
     def unknown(self) -> int:
@@ -68,11 +73,23 @@ class Sum:
     @cached_property
     def stacked(self) -> Fraction:
         """Return what there is where every treatment hit the same ground."""
-        return sum(((load.value or ZERO) / (load.area or ONE) for load in self.known), ZERO)
+        top, bottom = 0, 1
+        for load in self.known:
+            value, area = load.value or ZERO, load.area or ONE
+            over, under = value.numerator * area.denominator, value.denominator * area.numerator
+            top, bottom = top * under + over * bottom, bottom * under
+        return Fraction(top, bottom)  # reduced once: reducing at every step would be most of the work
+
+    @cached_property
+    def _is_within_zone(self) -> bool:
+        zone = self.zone_area or ZERO
+        return all([(load.treated or ZERO) <= zone for load in self.known])
 
     def is_certainly_over(self, limit: Fraction) -> bool:
         """Tell whether some ground must have got more than the ceiling."""
-        if not self.zone_area or self.sure is None or self.sure <= limit:
+        if not self.zone_area or (self.stacked <= limit and self._is_within_zone):
+            return False  # no ground got more than there is where every treatment hit the same
+        if self.sure is None or self.sure <= limit:
             return False
         return exceeds(_sure([(load, load.low) for load in self.known], self.zone_area), self.sure, limit)
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from datetime import date
@@ -12,8 +11,7 @@ if TYPE_CHECKING:
     from records.domain.quantities import Quantity
 
 
-@dataclass(frozen=True, slots=True)
-class PastUse:
+class PastUse(NamedTuple):
     """One sealed application on one zone (latest revisions only), as ceilings and intervals need it."""
 
     serial: str

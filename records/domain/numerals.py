@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 from records.units import ALIASES
 
@@ -139,6 +140,11 @@ def clean(text: object, what: str, example: str) -> str:
         raise QuantityError(f"{what} is not text; write it with its unit, such as {example}")
     if len(text) > MAX_TEXT:
         raise QuantityError(f"{what} is {len(text):,} characters long; write one amount, such as {example}")
+    return _plain(text, what, example)
+
+
+@lru_cache(maxsize=4096)
+def _plain(text: str, what: str, example: str) -> str:
     cleaned = " ".join(_SIGN.sub(lambda sign: _SIGNS[sign[0]], text).split())
     if not cleaned:
         raise QuantityError(f"{what} is empty; write a number and a unit, such as {example}")

@@ -161,6 +161,10 @@ class Product:
     label: Label | None = None
     version: int = 0  # catalogue version in the book; 0 = not loaded
 
+    def __hash__(self) -> int:
+        """Return a hash of what a product is known by; the rest of it is compared where two have the same."""
+        return hash((self.id, self.version, self.name))
+
     @property
     def is_pesticide(self) -> bool:
         """Tell whether the law takes it for a pesticide (adjuvants and fertilizers are not, federally)."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import UTC
 from enum import StrEnum
 from fractions import Fraction
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -73,7 +74,7 @@ class Line:
     per_spray: tuple[Evidence, ...] = ()  # base unit per fl oz of finished spray
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Treatment:
     """One method over one or more zones against named targets."""
 
@@ -93,7 +94,7 @@ class Treatment:
         """Tell whether only spots were treated, not the whole ground."""
         return self.method.startswith("spot")
 
-    @property
+    @cached_property
     def zone_area(self) -> Fraction | None:
         """Return the measured area of all its zones in sq ft; None while one of them is not measured."""
         areas = [zone.area.base for zone in self.zones if zone.area is not None]
@@ -110,8 +111,10 @@ class Treatment:
 
     def treated(self, zone: Zone) -> Fraction | None:
         """Return the treated sq ft that fall to a zone; None when unknown."""
+        if self.area is None or len(self.zones) == 1:
+            return None if self.area is None else self.area.base
         share = self.share(zone)
-        return None if self.area is None or share is None else self.area.base * share
+        return None if share is None else self.area.base * share
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from functools import partial
 from typing import TYPE_CHECKING
 
 from records.domain.ceilings import Load, Sum, windows
 from records.domain.findings import Code, Finding, Severity
-from records.rules.ground import breach, is_same, load_of, over_sum, unknown_sum, window_words
+from records.rules.ground import base_of, breach, is_far_below, is_same, load_of, over_sum, unknown_sum, window_words
 from records.rules.label_checks import use_on
 from records.rules.label_match import limits_of
 
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 
     from records.domain.history import PastUse
     from records.domain.product import LimitLine, Limits, Product
-    from records.domain.quantities import Rate
+    from records.domain.quantities import Quantity, Rate
     from records.domain.visit import Line, Treatment
     from records.rules.context import Context
     from records.rules.ground import Ground
@@ -67,24 +68,32 @@ def _against(
     ground: Ground, line: Line, product: Product, active: str, limit: LimitLine[Rate], limits: Limits
 ) -> Iterator[Finding]:
     basis = next((one.basis for one in product.actives if one.name == active), "ai")
+    past = ground.past_of(active)
+    own = [
+        (one.pounds(other.amount) if other.amount is not None else None, base_of(t.area))
+        for t, other in ground.entry
+        for one in other.product.actives
+        if one.name == active
+    ]
+    if is_far_below(ground, [*((use.amount and pounds, use.area) for use, _, pounds in past), *own], (limit.value,)):
+        return
     mine = [
         (one.basis, _load(t, other, ground, one.pounds(other.amount) if other.amount is not None else None))
         for t, other in ground.entry
         for one in other.product.actives
         if one.name == active
     ]
-    past = [use for use in ground.past if any(name == active for name, _, _ in use.actives)]
-    used = [use.day for use in past if is_same(product, use.product, use.registration)]
+    used = [use.day for use, _, _ in past if is_same(product, use.product, use.registration)]
     used += [ground.day for _, other in ground.entry if other.product.id == product.id]
     sums = []
-    for first, last in windows(limits.window, ground.day, [use.day for use in past]):
+    for first, last in windows(limits.window, ground.day, [use.day for use, _, _ in past]):
         if not any(first <= day <= last for day in used):
             continue  # a label speaks only where its product was used
-        loads = [_past(use, active) for use in past if first <= use.day <= last] + mine
+        loads = [(stated, _past(use, pounds)) for use, stated, pounds in past if first <= use.day <= last] + mine
         # A salt weighs more than its acid: what is stated on the other basis counts for what may be, not for what is.
         alike = tuple(load for stated, load in loads if stated in {"", basis})
         everything = Sum(tuple(load for _, load in loads), ground.area)
-        sums.append((first, everything, Sum(alike, ground.area)))
+        sums.append((first, everything, everything if len(alike) == len(loads) else Sum(alike, ground.area)))
     broken = breach(sums, (limit.value,))
     if broken is None:
         yield from unknown_sum(ground, line, f"yearly {active}", sums)
@@ -97,14 +106,18 @@ def _against(
 def _load(treatment: Treatment, line: Line, ground: Ground, pounds: Fraction | None) -> Load:
     load = load_of(line, treatment, ground)
     if load.value is None or pounds is None:
-        return replace(load, value=None, low=Fraction(0))
-    return replace(load, value=pounds, low=pounds * load.low / load.value if load.value else Fraction(0))
+        return load._replace(value=None)
+    whole = load.value
+    return load._replace(value=pounds, low_of=lambda: pounds * load.low / whole if whole else Fraction(0))
 
 
-def _past(use: PastUse, active: str) -> tuple[str, Load]:
-    basis, pounds = next((basis, pounds) for name, basis, pounds in use.actives if name == active)
+def _past(use: PastUse, pounds: Fraction | None) -> Load:
     amount = use.amount
     if pounds is None or amount is None:
-        return basis, Load(use.serial, use.day, None, Fraction(0), use.area, use.treated)
+        return Load(use.serial, use.day, None, Fraction, use.area, use.treated)
+    return Load(use.serial, use.day, pounds, partial(_least, pounds, amount), use.area, use.treated)
+
+
+def _least(pounds: Fraction, amount: Quantity) -> Fraction:
     low = pounds * (amount.value - amount.half) / amount.value if amount.value else pounds
-    return basis, Load(use.serial, use.day, pounds, max(low - _ROUNDING, Fraction(0)), use.area, use.treated)
+    return max(low - _ROUNDING, Fraction(0))

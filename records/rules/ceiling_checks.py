@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from records.domain.ceilings import Sum, must_overlap, windows
 from records.domain.findings import Code, Finding
 from records.domain.product import Force
-from records.domain.quantities import format_number
 from records.rules.active_checks import active_ceilings
 from records.rules.ground import (
+    base_of,
     breach,
     grounds,
+    is_far_below,
     is_same,
     load_of,
+    ordinal,
     over_sum,
     past_load,
     severity_of,
@@ -77,8 +78,10 @@ def _line(ground: Ground, treatment: Treatment, line: Line, limits: Limits) -> I
 def _on_one_day(ground: Ground, own: _Own, past: Sequence[PastUse]) -> Iterator[Finding]:
     """Say where several passes of one day, each within the label, come to more than one application may be."""
     today = [use for use in past if use.day == ground.day]
+    if len(today) + len(own) < 2:
+        return
     bases = list(dict.fromkeys(high for t, one in own for high in highs_on(one, t, ground.zone)))
-    if len(today) + len(own) < 2 or not bases:
+    if not bases:
         return
     result = Sum((*map(past_load, today), *(load_of(one, t, ground) for t, one in own)), ground.area)
     broken = breach([(ground.day, result, result)], bases)
@@ -127,7 +130,7 @@ def _too_often(
         tail = "" if sure else "; the spots may have been others: confirm if they were"
         span = window_words(window, first)
         message = (
-            f"{line.product.name} on {ground.zone.id} for the {_ordinal(count)} time in {span}; "
+            f"{line.product.name} on {ground.zone.id} for the {ordinal(count)} time in {span}; "
             f"the label allows {limit.value} (before: {', '.join(visits)}){tail}"
         )
         severity, source = severity_of(limit.force, sure=sure), source_of(line.product)
@@ -139,6 +142,9 @@ def _too_often(
 def _over_year(
     ground: Ground, line: Line, own: _Own, past: Sequence[PastUse], limit: LimitLine[tuple[Rate, ...]], window: Window
 ) -> Iterator[Finding]:
+    put = [(base_of(use.amount), use.area) for use in past] + [(base_of(one.amount), base_of(t.area)) for t, one in own]
+    if is_far_below(ground, put, limit.value):
+        return
     mine = tuple(load_of(one, t, ground) for t, one in own)
     sums = []
     for first, last in windows(window, ground.day, [use.day for use in past]):
@@ -150,8 +156,3 @@ def _over_year(
         return
     span = window_words(window, broken.first)
     yield over_sum(Code.OVER_YEAR, ground, line, broken, limit.value, span, limit.force)
-
-
-def _ordinal(count: int) -> str:
-    ending = "th" if 10 <= count % 100 <= 20 else {1: "st", 2: "nd", 3: "rd"}.get(count % 10, "th")
-    return f"{format_number(Fraction(count))}{ending}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property, partial
 from typing import TYPE_CHECKING
 
 from records.domain.ceilings import Load, Sum
@@ -14,18 +15,18 @@ from records.rules.label_checks import lines
 from records.rules.label_match import source_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
     from datetime import date
 
     from records.domain.history import PastUse
     from records.domain.place import Zone
     from records.domain.product import Product, Window
-    from records.domain.quantities import Rate
+    from records.domain.quantities import Quantity, Rate
     from records.domain.visit import Line, Treatment, Visit
     from records.rules.context import Context
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Ground:
     """One zone of the entry with the lines that touch it and its past."""
 
@@ -38,6 +39,26 @@ class Ground:
     def area(self) -> Fraction | None:
         """Return its measured sq ft; None while it is not measured."""
         return None if self.zone.area is None else self.zone.area.base
+
+    @cached_property
+    def is_known(self) -> bool:
+        """Tell whether each treatment's part of the zone is known and no larger than the zone."""
+        whole = self.area
+        parts = [*(use.treated for use in self.past), *(t.treated(self.zone) for t, _ in self.entry)]
+        return whole is not None and all([part is not None and part <= whole for part in parts])
+
+    @cached_property
+    def _by_active(self) -> dict[str, list[tuple[PastUse, str, Fraction | None]]]:
+        found: dict[str, list[tuple[PastUse, str, Fraction | None]]] = {}
+        for use in self.past:
+            for name in {name: None for name, _, _ in use.actives}:
+                _, basis, pounds = next(one for one in use.actives if one[0] == name)
+                found.setdefault(name, []).append((use, basis, pounds))
+        return found
+
+    def past_of(self, active: str) -> list[tuple[PastUse, str, Fraction | None]]:
+        """Return the past uses that put an active there, with its basis and weight."""
+        return self._by_active.get(active, [])
 
 
 def grounds(visit: Visit, context: Context, day: date) -> Iterator[Ground]:
@@ -60,26 +81,34 @@ def severity_of(force: Force, *, sure: bool) -> Severity:
     return Severity.STOP if sure else Severity.ASK
 
 
+def base_of(amount: Quantity | None) -> Fraction | None:
+    """Return an amount in base units; None where it or its kind is not known."""
+    return None if amount is None or amount.unit == "oz" else amount.base
+
+
 def load_of(line: Line, treatment: Treatment, ground: Ground) -> Load:
     """Return what a line of the entry puts on a zone."""
     area = None if treatment.area is None else treatment.area.base
     treated = treatment.treated(ground.zone)
     amount = line.amount
     if amount is None or amount.unit == "oz":
-        return Load("", ground.day, None, Fraction(0), area, treated)
+        return Load("", ground.day, None, Fraction, area, treated)
+    is_exact = treatment.area_source in {AreaSource.ENTERED, AreaSource.DERIVED}
+    return Load("", ground.day, amount.base, partial(_least, line, amount, area), area, treated, is_exact)
+
+
+def _least(line: Line, amount: Quantity, area: Fraction | None) -> Fraction:
     # The written statements agree within their readings, so the highest of the lowest is the least that went on.
     low = max((part.low for part in line.per_area), default=None)
-    least = amount.base - amount.base_half if low is None or area is None else low * area
-    is_exact = treatment.area_source in {AreaSource.ENTERED, AreaSource.DERIVED}
-    return Load("", ground.day, amount.base, min(least, amount.base), area, treated, is_exact)
+    return min(amount.base - amount.base_half if low is None or area is None else low * area, amount.base)
 
 
 def past_load(use: PastUse) -> Load:
     """Return what a sealed application put on a zone."""
     amount = use.amount
     if amount is None or amount.unit == "oz":
-        return Load(use.serial, use.day, None, Fraction(0), use.area, use.treated)
-    return Load(use.serial, use.day, amount.base, amount.base - amount.base_half, use.area, use.treated)
+        return Load(use.serial, use.day, None, Fraction, use.area, use.treated)
+    return Load(use.serial, use.day, amount.base, lambda: amount.base - amount.base_half, use.area, use.treated)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,12 +129,36 @@ def breach(sums: Sequence[tuple[date, Sum, Sum]], bases: Sequence[Rate]) -> Brea
         bases: of the ceiling.
     """
     for first, _, certain in sums:
-        if certain.sure is not None and all(certain.is_certainly_over(base.base) for base in bases):
+        if all(certain.is_certainly_over(base.base) for base in bases) and certain.sure is not None:
             return Breach(first, certain.sure, certain.serials, sure=True)
     for first, result, _ in sums:
         if all(result.is_possibly_over(base.base) for base in bases):
             return Breach(first, result.stacked, result.serials, sure=False)
     return None
+
+
+_STEP = 10**12  # of a base unit per sq ft
+
+
+def is_far_below(ground: Ground, put: Iterable[tuple[Fraction | None, Fraction | None]], bases: Sequence[Rate]) -> bool:
+    """Tell whether a ceiling holds even if everything had hit the same ground within one window.
+
+    That is how it mostly is, and whole numbers rounded up are enough to see it. False says nothing: the windows are
+    then added up exactly.
+
+    Args:
+        ground: the zone.
+        put: amount and area of every application that can count, the entry's own among them.
+        bases: of the ceiling.
+    """
+    if not ground.is_known:
+        return False
+    most = 0
+    for value, area in put:
+        if value is None or not area:
+            return False
+        most += value.numerator * area.denominator * _STEP // (value.denominator * area.numerator) + 1
+    return any([most * base.base.denominator <= base.base.numerator * _STEP for base in bases])
 
 
 def is_worth_saying(lines_here: Sequence[tuple[Treatment, Line]]) -> bool:
@@ -176,3 +229,9 @@ def window_words(window: Window, first: date) -> str:
     if window.kind == "season":
         return f"the season {window.start} to {window.end}"
     return f"{window.length} {window.kind} from {first}"
+
+
+def ordinal(count: int) -> str:
+    """Write a count as `1st`, `2nd` ..."""
+    ending = "th" if 10 <= count % 100 <= 20 else {1: "st", 2: "nd", 3: "rd"}.get(count % 10, "th")
+    return f"{count:,}{ending}"

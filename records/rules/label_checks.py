@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from records.domain.place import Zone
     from records.rules.context import Context
 
+NAMED = 5  # targets that one finding names
+
 
 def lines(visit: Visit) -> Iterator[tuple[Treatment, Line]]:
     """Yield each product line with its treatment."""
@@ -38,9 +40,13 @@ def check_label(visit: Visit, _context: Context) -> Iterator[Finding]:
                 )
             continue
         seen: set[tuple[str, str]] = set()
+        judged: list[tuple[Use, ...]] = []  # zones under the same use lines have the same rates
         for zone_index, zone in enumerate(treatment.zones):
             matched = match(line.product.label, zone, treatment)
-            found = (*_place(line, treatment, zone_index, matched), *_rates(line, treatment, matched))
+            found = [*_place(line, treatment, zone_index, matched)]
+            if matched.verdict is Match.LISTED and matched.uses not in judged:
+                judged.append(matched.uses)
+                found.extend(_rates(line, treatment, matched))
             for finding in found:
                 if (finding.code, finding.message) not in seen:
                     seen.add((finding.code, finding.message))
@@ -113,7 +119,8 @@ def _named(line: Line, treatment: Treatment) -> frozenset[str]:
 
 def _unlisted(line: Line, treatment: Treatment, missed: list[str], *, forced: bool) -> Finding:
     at = f"{treatment.at if line.targets == treatment.targets else line.at}.targets"
-    names = ", ".join(missed)
+    more = f" and {len(missed) - NAMED} more" if len(missed) > NAMED else ""
+    names = ", ".join(missed[:NAMED]) + more
     if forced:
         message = f"the label of {line.product.name} allows only the targets it names, and {names} is not one"
         return Finding(Code.TARGET_NOT_LISTED, Severity.STOP, at, message, "", names, source_of(line.product))

@@ -6,13 +6,15 @@ from datetime import UTC, timedelta
 from typing import TYPE_CHECKING
 
 from records.domain.findings import Code, Finding, Severity
-from records.domain.quantities import Quantity, exceeds, format_number, to_decimal
+from records.domain.quantities import Quantity, exceeds, to_decimal
 from records.domain.unlikely import unlikely
 from records.domain.visit import AreaSource, Line, Treatment, Visit, utc
+from records.rules.ground import ordinal
 from records.rules.label_checks import lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from datetime import date
     from fractions import Fraction
 
     from records.rules.context import Context
@@ -96,7 +98,8 @@ def check_area(visit: Visit, _context: Context) -> Iterator[Finding]:
 
 def _both(area: Quantity) -> str:
     """Write an area in square feet and acres: a slip between the two is seen at once."""
-    return f"{format(to_decimal(area.base, 2), 'f')} sq ft ({format(to_decimal(area.to('acre'), 4), 'f')} acre)"
+    acres = to_decimal(area.to("acre"), 4)
+    return f"{format(to_decimal(area.base, 2), 'f')} sq ft ({format(acres, 'f') if acres else 'under 0.0001'} acre)"
 
 
 def check_unlikely(visit: Visit, context: Context) -> Iterator[Finding]:
@@ -108,7 +111,7 @@ def check_unlikely(visit: Visit, context: Context) -> Iterator[Finding]:
         verdict = unlikely(rate, context.recent_rates(line.product.id, treatment.method))
         if verdict is None:
             continue
-        times = format_number(verdict.ratio if verdict.ratio >= 1 else 1 / verdict.ratio, 1)
+        times = format(to_decimal(verdict.ratio if verdict.ratio >= 1 else 1 / verdict.ratio, 1), "f")
         more = "more" if verdict.ratio >= 1 else "less"
         message = (
             f"{line.product.name}: {line.amount} here is {times} times {more} per area than usual "
@@ -149,16 +152,17 @@ def check_groups(visit: Visit, context: Context) -> Iterator[Finding]:
     if day is None:
         return
     told: set[tuple[str, str]] = set()
+    past = {zone.id: _groups_of(zone.id, day, context) for t in visit.treatments for zone in t.zones}
     for treatment, line in lines(visit):
         for group in sorted({active.group for active in line.product.actives if active.group}):
             for zone in treatment.zones:
                 if (group, zone.id) in told:
                     continue
-                run = _run(group, zone.id, visit, context)
+                run = _run(group, past[zone.id])
                 if run >= REPEATS - 1:
                     told.add((group, zone.id))
                     message = (
-                        f"group {group} on {zone.id} for the {run + 1}. time in a row; "
+                        f"group {group} on {zone.id} for the {ordinal(run + 1)} time in a row; "
                         "rotate groups to keep weeds from becoming resistant"
                     )
                     yield Finding(
@@ -172,18 +176,17 @@ def check_groups(visit: Visit, context: Context) -> Iterator[Finding]:
                     )
 
 
-def _run(group: str, zone: str, visit: Visit, context: Context) -> int:
-    """Count how many of the zone's last visits in a row used a group."""
+def _groups_of(zone: str, day: date, context: Context) -> list[set[str]]:
+    """Return the mode-of-action groups that each of a zone's visits up to a day used, the last visit first."""
     groups_of: dict[str, set[str]] = {}
     for use in context.history:
-        if use.zone != zone or visit.day is None or use.day > visit.day:
-            continue
-        product = context.product(use.product)
-        if product is not None and product.is_pesticide:
-            groups_of.setdefault(use.serial, set()).update(active.group for active in product.actives)
-    run = 0
-    for groups in reversed(groups_of.values()):
-        if group not in groups:
-            break
-        run += 1
-    return run
+        if use.zone == zone and use.day <= day:
+            product = context.product(use.product)
+            if product is not None and product.is_pesticide:
+                groups_of.setdefault(use.serial, set()).update([active.group for active in product.actives])
+    return list(reversed(groups_of.values()))
+
+
+def _run(group: str, last: list[set[str]]) -> int:
+    """Count how many visits in a row used a group."""
+    return next((count for count, groups in enumerate(last) if group not in groups), len(last))

@@ -49,7 +49,7 @@ def _judge(
             yield Finding(Code.NOT_CHECKABLE, Severity.ASK, at, message, str(limit.value), "", source_of(product))
         return
     high, top = value.to(limit.value.unit), limit.value.value
-    if not exceeds(high - _half(value, limit.value.unit), high, top):
+    if high <= top or not exceeds(high - _half(value, limit.value.unit), high, top):
         return
     must = limit.force is Force.MUST
     quoted = f": {limit.text}" if limit.text else ""

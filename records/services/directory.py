@@ -34,10 +34,17 @@ _kept: dict[tuple[str, str, int, str], Any] = {}
 class Directory:
     """Finds loaded documents by kind and id; a missing one is None."""
 
-    def __init__(self, catalogue: Catalogue) -> None:
-        """Look things up in this catalogue, for as long as its unit of work lasts."""
+    def __init__(self, catalogue: Catalogue, before: Directory | None = None) -> None:
+        """Look things up in this catalogue, for as long as its unit of work lasts.
+
+        Args:
+            catalogue: of the unit of work.
+            before: what was found in another unit of work, the catalogue being the same ever since.
+        """
         self._catalogue = catalogue
-        self._found: dict[tuple[str, str], tuple[Any, int] | None] = {}
+        self._found: dict[tuple[str, str], tuple[Any, int] | None] = {} if before is None else before._found
+        if len(self._found) > _MAX_KEPT:
+            self._found.clear()
 
     def _find(self, kind: str, key: str, read: Callable[[Any, list[Problem]], T | None]) -> tuple[T, int] | None:
         if (kind, key) not in self._found:
@@ -94,7 +101,7 @@ def _read_product(body: Json, problems: list[Problem]) -> Product | None:
 
 def _read(entry: CatalogueEntry, read: Callable[[Any, list[Problem]], T | None]) -> T:
     # Bodies are immutable, so what was read from one stays true; the digest of the body keeps two books apart.
-    key = (entry.kind, entry.id, entry.version, repr(entry.body))
+    key = (entry.kind, entry.id, entry.version, entry.text or repr(entry.body))
     if key in _kept:
         return _kept[key]  # type: ignore[no-any-return]  # the key names the kind that `read` reads
     problems: list[Problem] = []

@@ -16,6 +16,7 @@ from records.domain.quantities import Form, Per, Quantity, Rate, format_number, 
 from records.errors import InputError
 from records.services.directory import Directory
 from records.services.ports import Criteria
+from records.services.summary_words import fixed
 
 if TYPE_CHECKING:
     from records.clock import Clock
@@ -118,7 +119,7 @@ class Suggestions:
             weather={**kept, "measured_at": moment["local"], "source": f"carried from {stop.serial}"},
             minutes=minutes,
             words=f"{weather['wind_speed']} from {weather['wind_from']}, {weather['temperature']}, "
-            f"measured {minutes} minutes ago",
+            f"{minutes} minutes old",
         )
 
 
@@ -144,7 +145,8 @@ def usual_spray(area: Quantity, equipment: Equipment | None) -> str | None:
 
 def both_areas(area: Quantity) -> str:
     """Return an area in square feet and in acres, so that one read as the other is seen."""
-    return f"{format_number(area.to('sq ft'), 1)} sq ft = {format_number(area.to('acre'), 3)} acre"
+    acres = area.to("acre")
+    return f"{format_number(area.to('sq ft'), 1)} sq ft = {fixed(acres.numerator, acres.denominator, 3)} acre"
 
 
 def read_use(text: str, form: Form) -> tuple[str, Rate | Quantity]:

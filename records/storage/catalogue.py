@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import json
 from datetime import datetime
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from sqlalchemy import bindparam, select
+from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import aliased
 
 from records.services.ports import CatalogueEntry
@@ -59,9 +60,13 @@ _EVERY = Prepared(
 )
 
 
+_COUNT = Prepared(lambda: select(func.count()).select_from(_C))
+_parsed = lru_cache(maxsize=_REMEMBERED)(json.loads)  # the same documents are asked for in every unit of work
+
+
 def _entry(row: tuple[str, str, int, str, str]) -> CatalogueEntry:
     kind, key, version, loaded_at, body = row
-    return CatalogueEntry(kind, key, version, datetime.fromisoformat(loaded_at), json.loads(body))
+    return CatalogueEntry(kind, key, version, datetime.fromisoformat(loaded_at), _parsed(body), body)
 
 
 class SqlCatalogue:
@@ -86,6 +91,10 @@ class SqlCatalogue:
         """Return one version of one document."""
         row = self._link.row(_VERSION, kind, key, version)
         return None if row is None else _entry(row)
+
+    def count(self) -> int:
+        """Return how many versions there are of all documents together."""
+        return int(self._link.row(_COUNT)[0])
 
     def every(self, kind: str) -> list[CatalogueEntry]:
         """Return the newest version of every document of a kind, by id."""

@@ -31,6 +31,7 @@ _standing = (
 _still_held = _standing.where((_H.kind == literal_column("'held'")) | (_H.kind == literal_column("'corrected'")))
 _GET = Prepared(lambda: _standing.where(_H.number == bindparam("number")), "number")
 _BY_REF = Prepared(lambda: _still_held.where(_H.ref == bindparam("ref")).order_by(_first.id), "ref")
+_KNOWS_REF = Prepared(lambda: select(_H.id).where(_H.ref == bindparam("ref")).limit(ONE).offset(ZERO), "ref")
 _OPEN = Prepared(lambda: _still_held.order_by(_first.id))
 _LAST_SEQ = Prepared(
     lambda: select(func.coalesce(func.max(_H.seq), ZERO)).where(_H.number == bindparam("number")), "number"
@@ -98,6 +99,8 @@ class SqlHeld:
 
     def by_ref(self, ref: str) -> HeldEntry | None:
         """Return the entry with that reference that is still held."""
+        if self._link.row(_KNOWS_REF, ref) is None:
+            return None  # as nearly always: asked for every visit that is closed
         row = self._link.row(_BY_REF, ref)
         return None if row is None else _entry(row)
 

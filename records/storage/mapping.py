@@ -158,9 +158,12 @@ def revision_row(revision: StoredRevision, order: int, text: str) -> Row:
     )
 
 
+_encode = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), check_circular=False).encode
+
+
 @lru_cache(maxsize=4096)
 def _facts_text(values: Row) -> str:
-    return json.dumps(values, ensure_ascii=False, separators=(",", ":"))
+    return _encode(values)
 
 
 def facts(body: Json, treatment: Json, application: Json, unit: str | None) -> str:

@@ -80,30 +80,31 @@ _ON_SITE = Prepared(
     "site",
     "day",
 )
-_HISTORY = Prepared(
+# The past of a site in three parts, put together by `history`: joined into one, each zone would repeat each active.
+_at_site = (_Z.site_id == bindparam("site"), _Z.local_date >= bindparam("since"))
+_PAST_ZONES = Prepared(
     lambda: (
-        select(
-            _A.id,
-            _Z.position,
-            _R.serial,
-            _Z.local_date,
-            _A.treatment,
-            _Z.zone_id,
-            _A.product_id,
-            _A.registration,
-            _A.method,
-            _A.amount,
-            _A.area_nano,
-            _Z.treated_nano,
-            _X.name,
-            _X.basis,
-            _X.pounds_nano,
-        )
-        .join(_A, _A.id == _Z.application_id)
+        select(_Z.application_id, _Z.local_date, _Z.zone_id, _Z.treated_nano)
+        .where(*_at_site)
+        .order_by(_Z.local_date, _Z.application_id, _Z.position)
+    ),
+    "site",
+    "since",
+)
+_PAST_USES = Prepared(
+    lambda: (
+        select(_A.id, _R.serial, _A.treatment, _A.product_id, _A.registration, _A.method, _A.amount, _A.area_nano)
         .join(_R, _R.id == _A.revision_id)
-        .outerjoin(_X, _X.application_id == _A.id)
-        .where(_Z.site_id == bindparam("site"), _Z.local_date >= bindparam("since"), *_stands)
-        .order_by(_Z.local_date, _A.id, _Z.position, _X.position)
+        .where(_A.id.in_(select(_Z.application_id).where(*_at_site)), *_stands)
+    ),
+    "site",
+    "since",
+)
+_PAST_ACTIVES = Prepared(
+    lambda: (
+        select(_X.application_id, _X.name, _X.basis, _X.pounds_nano)
+        .where(_X.application_id.in_(select(_Z.application_id).where(*_at_site)))
+        .order_by(_X.application_id, _X.position)
     ),
     "site",
     "since",
@@ -180,6 +181,7 @@ class SqlRecords:
         self._tip: tuple[int, str] | None = None  # order and seal of the last revision
         self._numbers: dict[int, int] = {}  # last number of a year
         self._groups: dict[tuple[str, str], int] = {}
+        self._last_group: int | None = None
         self._application: int | None = None  # number of the last application
 
     def _last(self) -> tuple[int, str]:
@@ -208,7 +210,10 @@ class SqlRecords:
         if known is None:
             found = self._link.row(_GROUP, period, facts)
             if found is None:
-                found = (int(self._link.row(_LAST_GROUP)[0]) + 1,)
+                if self._last_group is None:
+                    self._last_group = int(self._link.row(_LAST_GROUP)[0])
+                self._last_group += 1
+                found = (self._last_group,)
                 self._link.add(UseGroupRow, [(*found, period, facts)])
             if len(self._groups) >= _REMEMBERED:
                 self._groups.clear()
@@ -245,30 +250,33 @@ class SqlRecords:
 
     def history(self, site: str, since: date | None) -> list[PastUse]:
         """Return the latest applications at a site from a day on, oldest first."""
-        rows = self._link.rows(_HISTORY, site, since.isoformat() if since else "")
-        uses: list[PastUse] = []
-        at, count = 0, len(rows)
-        while at < count:
-            row, end = rows[at], at + 1
-            while end < count and rows[end][:2] == row[:2]:
-                end += 1
-            actives = tuple([(r[12], r[13] or "", _fraction(r[14])) for r in rows[at:end] if r[12] is not None])
+        span = site, since.isoformat() if since else ""
+        actives: dict[int, list[tuple[str, str, Fraction | None]]] = {}
+        for number, name, basis, pounds in self._link.rows(_PAST_ACTIVES, *span):
+            actives.setdefault(number, []).append((name, basis or "", _fraction(pounds)))
+        put: dict[int, tuple[Any, ...]] = {}
+        for number, serial, treatment, product, registration, *rest in self._link.rows(_PAST_USES, *span):
+            put[number] = (serial, treatment, product or "", registration or "", *rest)
+        uses = []
+        for number, day, zone, treated in self._link.rows(_PAST_ZONES, *span):
+            if number not in put:
+                continue  # superseded or voided
+            serial, treatment, product, registration, method, amount, area = put[number]
             uses.append(
                 PastUse(
-                    row[2],
-                    _day(row[3]),
-                    row[4],
-                    row[5],
-                    row[6] or "",
-                    row[7] or "",
-                    row[8] or "",
-                    _quantity(row[9]),
-                    _fraction(row[10]),
-                    _fraction(row[11]),
-                    actives,
+                    serial,
+                    _day(day),
+                    treatment,
+                    zone,
+                    product,
+                    registration,
+                    method or "",
+                    _quantity(amount),
+                    _fraction(area),
+                    _fraction(treated),
+                    tuple(actives.get(number, ())),
                 )
             )
-            at = end
         return uses
 
     def recent_rates(self, product: str, method: str, limit: int) -> list[Fraction]:

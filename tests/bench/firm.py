@@ -1,4 +1,7 @@
-"""A big invented firm, the same every time: its catalogue and seasons of lawful visits as entry documents."""
+"""A big invented firm, the same every time: its catalogue and seasons of lawful visits as entry documents.
+
+A visit is as in the demo's season: 1.0 treatments, 1.3 product lines and 1.3 zones on average; a site has five a year.
+"""
 
 from __future__ import annotations
 
@@ -62,7 +65,7 @@ def make_firm(sites: int = 400, products: int = 20, people: int = 5, seed: int =
     """Return the firm.
 
     Args:
-        sites: each with a customer of its own and two to four zones.
+        sites: each with a customer of its own and one to three zones.
         products: one in ten of them an adjuvant.
         people: two in five of them certified.
         seed: another seed, another firm.
@@ -127,7 +130,7 @@ def _customer(number: int, random: Random) -> Json:
 
 def _site(number: int, random: Random) -> Json:
     county = random.randrange(len(COUNTIES))
-    names = ("front", "back", "side", "strip")[: random.randint(2, 4)]
+    names = ("front", "back", "side")[: random.choice((1, 1, 1, 2, 2, 3))]
     return {
         "id": f"s{number:04d}",
         "customer": f"c{number:04d}",
@@ -239,14 +242,16 @@ def visits(firm: Firm, count: int, seed: int = SEED, years: int | None = None) -
 def _visit(firm: Firm, number: int, site: Json, day: date, turn: int, random: Random) -> Json:
     applicator, supervisor = firm.crews[number % len(firm.crews)]
     start = datetime(day.year, day.month, day.day, 8) + timedelta(minutes=random.randrange(0, 480))  # noqa: DTZ001
-    zones = list(site["zones"])
-    spot = zones.pop() if len(zones) > 2 or number % 3 == 0 else None
+    zones = site["zones"]
     place = int(site["id"][1:])
     first = firm.products[(place * 7 + turn) % len(firm.products)]
     second = firm.products[(place * 7 + turn + len(firm.products) // 2) % len(firm.products)]
-    treatments = [_broadcast(firm, zones, first, number, random)]
-    if spot is not None:
-        treatments.append(_spot(spot, second, random))
+    if number % 5 == 4:
+        treatments = [_spot(zones[0], first, random)]
+    else:
+        treatments = [_broadcast(firm, zones, first, number, random)]
+    if number % 40 == 0 and len(zones) > 1:
+        treatments = [_broadcast(firm, zones[1:], first, number, random), _spot(zones[0], second, random)]
     return {
         "ref": f"job-{number:06d}",
         "site": site["id"],
@@ -284,7 +289,7 @@ def _broadcast(firm: Firm, zones: list[Json], product: Json, number: int, random
             "lot": f"L{number % 23:03d}",
         }
     ]
-    if number % 2:
+    if number % 3 == 1:
         adjuvant = firm.adjuvants[number % len(firm.adjuvants)]
         lines.append({"product": adjuvant["id"], "rate": "0.25 % v/v", "lot": "S1"})
     return {

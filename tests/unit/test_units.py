@@ -7,7 +7,7 @@ from fractions import Fraction
 import pint
 import pytest
 
-from records.units import ALIASES, UNITS, Kind, convert, factor
+from records.units import ALIASES, UNITS, Kind, convert, factor, registered_factor
 
 
 @pytest.mark.parametrize(
@@ -39,6 +39,12 @@ def test_every_unit_with_a_factor_is_a_positive_fraction() -> None:
         if unit.kind not in {Kind.OUNCE, Kind.TEMPERATURE}:
             assert isinstance(factor(unit.symbol), Fraction)
             assert factor(unit.symbol) > 0
+
+
+def test_the_factors_written_down_are_the_registry_s() -> None:
+    for unit in UNITS.values():
+        if unit.kind not in {Kind.OUNCE, Kind.TEMPERATURE}:
+            assert factor(unit.symbol) == registered_factor(unit.symbol)
 
 
 @pytest.mark.parametrize("symbol", ["oz", "degF", "bushel"])

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from records.domain.people import Business, Licence, Person
     from records.domain.place import Customer, Zone
-    from records.domain.product import Product, Use
+    from records.domain.product import Label, Product, Use
     from records.domain.visit import Line, Treatment, Visit
     from records.services.ports import Json
 
@@ -44,9 +44,14 @@ def quantity_text(quantity: Quantity | None) -> str | None:
     return f"{number} {quantity.unit}"
 
 
+def plain(value: Fraction, places: int) -> str:
+    """Return a number rounded to so many decimals, never with an exponent."""
+    return format(to_decimal(value, places), "f")
+
+
 def square_feet(value: Fraction | None) -> str | None:
     """Return an area for the record, in sq ft."""
-    return None if value is None else f"{to_decimal(value, 6)} sq ft"
+    return None if value is None else f"{plain(value, 6)} sq ft"
 
 
 def licence_body(licence: Licence | None) -> Json | None:
@@ -149,8 +154,9 @@ def federal_number(registration: str) -> str | None:
         return None
 
 
+@lru_cache(maxsize=1024)
 def product_body(product: Product) -> Json:
-    """Return a product as frozen in a record."""
+    """Return a product as frozen in a record; the same object each time, not to be changed."""
     return {
         "id": product.id,
         "version": product.version,
@@ -181,11 +187,20 @@ def _use(use: Use) -> Json:
 
 
 def label_body(line: Line, treatment: Treatment) -> Json | None:
-    """Return the label revision a line was judged by, with the wording the customer is owed."""
+    """Return the label revision a line was judged by, with the wording the customer is owed.
+
+    The same label and use give the same object, not to be changed.
+    """
     label = line.product.label
     if label is None:
         return None
     use = next(iter(uses_for(line, treatment)), None)
+    return _label(label, None if use is None else label.uses.index(use))
+
+
+@lru_cache(maxsize=1024)
+def _label(label: Label, number: int | None) -> Json:
+    use = None if number is None else label.uses[number]
     spanish: dict[str, Any] = {}
     for key, text in label.spanish:
         spanish.setdefault(key, []).append(text)
@@ -205,7 +220,7 @@ def _application(line: Line, treatment: Treatment) -> Json:
     actives = []
     for active in line.product.actives:
         pounds = None if amount is None or amount.kind not in {Kind.VOLUME, Kind.WEIGHT} else active.pounds(amount)
-        kept = None if pounds is None else str(to_decimal(pounds, STEP))
+        kept = None if pounds is None else plain(pounds, STEP)
         actives.append({"name": active.name, "as": active.basis, "pounds": kept})
     return {
         "product": product_body(line.product),

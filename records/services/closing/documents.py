@@ -63,9 +63,10 @@ def read_document(data: bytes | str, name: str) -> Json:
         raise InputError(
             f"{name} holds no JSON object", "A visit begins with { ; swathbook schema visit shows the shape"
         )
-    if _depth(document) > MAX_DEPTH:
+    # No deeper than it has brackets, and no half pair without an escape: an ordinary visit needs no closer look.
+    if data.count("{") + data.count("[") > MAX_DEPTH and _depth(document) > MAX_DEPTH:
         raise InputError(f"{name} is nested too deep", "A visit needs five levels")
-    if bad := _surrogate(document):
+    if "\\u" in data and (bad := _surrogate(document)):
         raise InputError(f"{name} holds half a character pair (U+{bad:04X})", "Type that text again")
     return document
 

@@ -35,6 +35,7 @@ class Reader:
     def __init__(self) -> None:
         """Begin with nothing found."""
         self.findings: list[Finding] = []
+        self.unresolved: list[str] = []  # places that were typed, and cannot be looked up without the site
 
     def add(self, code: Code, severity: Severity, at: str, message: str, **parts: str) -> None:
         """Note a finding."""
@@ -163,6 +164,8 @@ def unprintable(text: str, *, lines: bool = False) -> str:
 
     Control codes, lone surrogates and marks that turn the writing direction are refused; accents and joiners are not.
     """
+    if text.isascii() and text.isprintable():
+        return ""
     for char in text:
         if char >= " " and char < "\x7f":
             continue

@@ -203,6 +203,7 @@ def _zones(values: dict[str, Any], at: str, site: Site | None, reader: Reader) -
         place = f"{at}.zones[{index}]"
         key = reader.text(value, place, "a zone")
         if not key or site is None:
+            reader.unresolved += [f"{at}.zones"] if key else []
             continue
         zone = site.zone(key)
         if zone is None:

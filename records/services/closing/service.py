@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
     from records.clock import Clock
     from records.domain.visit import Visit
+    from records.services.closing.entry import Reader
 
 USUAL = 101  # sealed applications that the median of a product and method is taken from
 BATCH = 250  # visits in one transaction of `close_lines`
@@ -74,6 +75,26 @@ class _Memory:
 
 # What was typed of a visit whose questions were left before their end is held, never sealed.
 _LEFT = Finding(Code.MISSING, Severity.STOP, "", "the questions were left before the end; what was typed is kept")
+
+
+@dataclass(slots=True)
+class _Recent:
+    """What is kept from one transaction to the next: as good as read again while no one else wrote meanwhile."""
+
+    head: str = ""
+    documents: int = 0  # in the catalogue, from which nothing is ever taken away
+    directory: Directory | None = None
+    usual: dict[tuple[str, str], Usual] = field(default_factory=dict)
+
+    def memory(self, work: UnitOfWork) -> _Memory:
+        """Return what may be remembered in a transaction that has just begun."""
+        if work.records.head() != self.head:
+            self.usual.clear()
+        documents = work.catalogue.count()
+        is_same = self.directory is not None and documents == self.documents
+        self.directory = Directory(work.catalogue, self.directory if is_same else None)
+        self.documents = documents
+        return _Memory(self.directory, self.usual)
 
 
 def close_visit(
@@ -158,23 +179,24 @@ def close_lines(
     """
     batch: list[bytes] = []
     done = 0
+    recent = _Recent()
     for line in lines:
         if line.strip():
             batch.append(line)
         if len(batch) >= BATCH:
-            yield from _batch(book, batch, clock, done)
+            yield from _batch(book, batch, clock, done, recent)
             done += len(batch)
             told(done)
             batch = []
     if batch:
-        yield from _batch(book, batch, clock, done)
+        yield from _batch(book, batch, clock, done, recent)
         told(done + len(batch))
 
 
-def _batch(book: OpenBook, lines: list[bytes], clock: Clock, done: int) -> list[Outcome]:
+def _batch(book: OpenBook, lines: list[bytes], clock: Clock, done: int, recent: _Recent) -> list[Outcome]:
     outcomes = []
     with book.write() as work:
-        memory = _Memory(Directory(work.catalogue))
+        memory = recent.memory(work)
         for index, line in enumerate(lines):
             name = f"line {done + index + 1}"
             try:
@@ -182,6 +204,7 @@ def _batch(book: OpenBook, lines: list[bytes], clock: Clock, done: int) -> list[
             except (InputError, RefConflictError) as error:
                 # Both are raised before anything of this line is written.
                 outcomes.append(Outcome("refused", error=f"{name}: {error}"))
+        recent.head = work.records.head()
         work.commit()
     return outcomes
 
@@ -207,7 +230,7 @@ def _close(
     visit, reader = read_visit(document, memory.directory)
     now = clock.now()
     context = _context(work, memory, visit, now)
-    findings = [*([_LEFT] if is_left else []), *_merge(reader.findings, evaluate(visit, context))]
+    findings = [*([_LEFT] if is_left else []), *_merge(reader, evaluate(visit, context))]
     entry = entry or _held_before(work, ref, document)
     if blocking(findings, visit.confirmed, as_applied=as_applied is not None):
         return _hold(work, document, visit, findings, now, ref, entry)
@@ -248,11 +271,12 @@ def append_body(work: UnitOfWork, body: Json, now: datetime) -> StoredRevision:
     return revision
 
 
-def _merge(read: list[Finding], checked: list[Finding]) -> list[Finding]:
+def _merge(reader: Reader, checked: list[Finding]) -> list[Finding]:
     """Put the two together; what could not be read is not called missing as well."""
-    if not read:
+    read = reader.findings
+    if not read and not reader.unresolved:
         return checked
-    told = [finding.at for finding in read]
+    told = [*reader.unresolved, *(finding.at for finding in read)]
     # A whole that cannot be read has no parts to miss, and a mix that cannot be shared out has no products.
     wholes = tuple(f"{one.at}{mark}" for one in read if one.code is Code.NOT_UNDERSTOOD and one.at for mark in ".[")
     told += [f"{place.rpartition('.')[0]}.products" for place in told if place.endswith((".mix", ".spray"))]

@@ -1,0 +1,58 @@
+"""The benchmark's generators at a tiny size: what they make is lawful, so the benchmark does not rot unseen."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING
+
+from records.clock import SystemClock
+from records.services.closing.service import close_lines
+from records.services.reporting import summary
+from records.services.summarising import summary_document
+from records.storage.unit_of_work import SqlBook
+from tests.bench.books import Cache, make_loaded, make_sealed, make_unchecked, write_lines
+from tests.bench.firm import FIRST_YEAR, make_firm, visits
+from tests.bench.measure import Figure, run, swathbook
+from tests.bench.yearly import bare_canvas, long_model
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+FIRM = make_firm(sites=8, products=10, people=5)
+
+
+def test_every_generated_visit_is_sealed(tmp_path: Path) -> None:
+    book = make_loaded(tmp_path / "book.db", FIRM)
+    lines = [json.dumps(visit).encode() for visit in visits(FIRM, 80)]
+    outcomes = list(close_lines(book, lines, SystemClock()))
+    assert [outcome.findings for outcome in outcomes if outcome.status != "sealed"] == []
+    assert len({outcome.serial for outcome in outcomes}) == 80
+
+
+def test_the_same_seed_gives_the_same_visits() -> None:
+    assert list(visits(FIRM, 20)) == list(visits(make_firm(8, 10, 5), 20))
+    assert list(visits(FIRM, 20)) != list(visits(FIRM, 20, seed=1))
+
+
+def test_a_year_of_unchecked_visits_adds_up(tmp_path: Path) -> None:
+    make_unchecked(tmp_path / "year.db", FIRM, 60)
+    model = summary(SqlBook(tmp_path / "year.db"), FIRST_YEAR, SystemClock())
+    assert int(summary_document(model)["totals"]["applications"]) >= 60
+    assert bare_canvas(long_model(model, 40)).startswith(b"%PDF-")
+
+
+def test_the_command_closes_the_generated_lines(tmp_path: Path) -> None:
+    cache = Cache(tmp_path / "cache")
+    book = cache.get("book.db", lambda path: make_sealed(path, FIRM, 8))
+    lines = tmp_path / "lines.jsonl"
+    write_lines(lines, FIRM, 12)
+    ran = run(swathbook("--book", cache.copy(book), "close", "--lines", lines))
+    assert ran.seconds > 0
+    assert ran.peak > 0
+
+
+def test_a_figure_knows_whether_it_is_met() -> None:
+    assert Figure("slow", "1", "4", 4.0, 3).row().endswith("| MISSED |")
+    assert Figure("quick", "1", "2", 2.0, 3).is_met
+    assert Figure("many", "1", "2", 0.4, 0.5, at_least=True).is_met is False
+    assert Figure("told", "1", "9", 9.0, 5, is_target=False).is_met

@@ -1,0 +1,304 @@
+"""Failure stories of the trade, one test each: the docstring is the story, then its guard."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.kit import ABSENT, LARKIN, Kit, codes, labelled, of, visit, zone_treatment
+from tests.stories.names import STORIES, STORIES_LATER
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from tests.kit import Json
+
+CAUGHT: dict[str, list[str]] = {}
+SEDGE: Json = {"product": "sedger-75", "targets": ["yellow nutsedge"]}
+SPOTS: Json = {"method": "spot", "area": "100 sq ft", "spray": "0.1 gal", "rate": "0.6 fl oz/gal"}
+BOTH_BASES: Json = {
+    "site": "turf",
+    "method": ["broadcast", "spot"],
+    "targets": ["plantain"],
+    "rates": [{"max": "0.75 fl oz/1000 sq ft"}, {"max": "0.6 fl oz/gal"}],
+}
+
+
+def story(name: str) -> Callable[[Callable[[Kit], None]], Callable[[Kit], None]]:
+    """Say which story of the list a test tells."""
+
+    def told(test: Callable[[Kit], None]) -> Callable[[Kit], None]:
+        CAUGHT.setdefault(name, []).append(test.__name__)
+        return test
+
+    return told
+
+
+@story("dry product measured in a fluid cup")
+def test_dry_product_in_a_fluid_cup(kit: Kit) -> None:
+    """Sedge granules were poured into a liquid measuring cup. Guard: unit kind tied to formulation."""
+    held = kit.close(**SEDGE, rate=ABSENT, amount="0.12 fl oz")
+    assert of(held, "unit-kind")["message"].endswith("is measured by weight; use oz wt, lb, g or kg")
+    assert held.status == "held"
+
+
+@story("dry product measured in a fluid cup")
+def test_a_bare_ounce_follows_the_form_and_is_echoed(kit: Kit) -> None:
+    """Oz was typed for both the liquid and the dry product. Guard: never a bare ounce on the record."""
+    done = kit.sealed(
+        targets=["plantain", "yellow nutsedge"],
+        rate="0.75 oz/1000 sq ft",
+        more=[{"product": "sedger-75", "rate": "0.03 oz/M"}],
+    )
+    assert [one["amount"] for one in done.applications] == ["3 fl oz", "0.12 oz wt"]
+
+
+@story("area typed in acres, read as sq ft")
+def test_area_typed_in_acres(kit: Kit) -> None:
+    """0.25 meant acres, read as square feet. Guard: no bare number, a range by property, both units echoed."""
+    assert "write the unit too" in of(kit.close(area="0.25"), "not-understood")["message"]
+    tiny = kit.close(area="0.25 sq ft")
+    assert "only 0.25 sq ft (under 0.0001 acre) of front (4000 sq ft)" in of(tiny, "unlikely-amount")["message"]
+    large = kit.close(area="0.25 acre")
+    assert "10890 sq ft (0.25 acre) treated, but front measures 4000" in of(large, "area-over-zone")["message"]
+    assert {tiny.status, large.status} == {"held"}
+
+
+@story("decimal slip, 10x amount")
+def test_decimal_slip(kit: Kit) -> None:
+    """30 fl oz was typed for 3.0. Guard: compare with area x rate before saving; over the label as well."""
+    held = kit.close(amount="30 fl oz")
+    assert {"disagree", "over-rate"} <= codes(held, "stop")
+    assert "ten times as much" in of(held, "disagree")["message"]
+
+
+@story("decimal slip, 10x amount")
+def test_decimal_slip_without_a_rate(kit: Kit) -> None:
+    """A slip below the label's maximum hides from the label. Guard: the firm's own history for product and method."""
+    kit.load(products=[labelled(LARKIN, use={"rates": [{"max": "9 fl oz/1000 sq ft"}]})])
+    for day in range(1, 6):
+        kit.sealed(f"2026-04-0{day}", rate="0.5 fl oz/1000 sq ft")
+    held = kit.close("2026-05-14", rate=ABSENT, amount="20 fl oz")
+    assert "10 times more per area than usual" in of(held, "unlikely-amount")["message"]
+
+
+@story("water and product entered as product")
+def test_water_and_product_entered_as_product(kit: Kit) -> None:
+    """All 8 gallons of spray were entered as product. Guard: separate boxes; the product's part of a mix is derived."""
+    held = kit.close(rate=ABSENT, amount="8 gal", spray="8 gal")
+    assert "over-rate" in codes(held, "stop")
+    done = kit.sealed(mix="load-a", spray="4 gal", targets=["plantain", "yellow nutsedge"])
+    assert [one["amount"] for one in done.applications] == ["3 fl oz", "0.1 oz wt"]
+
+
+@story("rate typed where quantity belongs")
+def test_rate_typed_where_quantity_belongs(kit: Kit) -> None:
+    """The rate went into the amount box. Guard: a rate is no amount, an amount is no rate, and the message says so."""
+    held = kit.close(rate=ABSENT, amount="0.75 fl oz/1000 sq ft")
+    assert of(held, "not-understood")["at"] == "treatments[0].products[0].amount"
+    held = kit.close(rate="3 fl oz")
+    assert "is an amount (fl oz), not a rate; say per what" in of(held, "not-understood")["message"]
+    assert "disagree" in codes(kit.close(rate="0.75 fl oz/1000 sq ft", amount="0.75 fl oz"), "stop")
+
+
+@story("EPA number one digit off")
+def test_registration_number_one_digit_off(kit: Kit) -> None:
+    """99999-57 was written for 99999-51. Guard: picked from the product list, never free text at the stop."""
+    assert codes(kit.close(product="99999-57")) == {"product-unknown"}
+    assert "registration" not in visit()["treatments"][0]["products"][0]
+    assert kit.sealed(product="99999-51").applications[0]["registration"] == "99999-51"
+
+
+@story("per-gallon mix used as broadcast rate")
+def test_spot_dose_used_for_a_broadcast(kit: Kit) -> None:
+    """The dose per gallon of the spot directions was mixed for the whole lawn. Guard: the method decides the basis."""
+    wet: Json = {"rate": "0.6 fl oz/gal", "spray": "8 gal"}
+    held = kit.close(**wet)
+    assert "4.8 fl oz" in of(held, "over-rate")["found"] or "1.2 fl oz/1000 sq ft" in of(held, "over-rate")["found"]
+    kit.load(products=[LARKIN | {"label": {"revision": "2", "uses": [BOTH_BASES]}}])
+    assert "over-rate" in codes(kit.close(**wet), "stop")
+    assert kit.close(**SPOTS).status == "sealed"
+
+
+@story("spot area unknown")
+def test_spot_area_unknown(kit: Kit) -> None:
+    """Nobody measured the spots. Guard: gallons, count or description; an estimate is flagged as one."""
+    unknown = SPOTS | {"area": ABSENT}
+    assert of(kit.close(**unknown), "missing")["at"] == "treatments[0].area"
+    described = kit.sealed(**unknown, extent="14 plants, front walk")
+    estimated = kit.sealed("2026-05-15", **unknown, equipment="can-1")
+    sources = [done.body["treatments"][0]["area_source"] for done in (described, estimated) if done.body]
+    assert sources == ["described", "estimated"]
+    assert "not-checkable" in codes(described, "note")
+
+
+@story("one mix over 12 yards, no gallons each")
+def test_one_mix_over_many_yards(kit: Kit) -> None:
+    """One load went over twelve yards and nobody wrote gallons. Guard: each site's share needs its spray."""
+    held = kit.close(mix="load-a", targets=["plantain", "yellow nutsedge"])
+    assert of(held, "missing")["at"] == "treatments[0].spray"
+    assert len(held.findings) == 1
+    assert "disagree" in codes(kit.close(mix="load-a", spray="60 gal", targets=["plantain"]), "stop")
+
+
+@story("leftover mix put on a species not listed")
+def test_leftover_mix_on_a_grass_not_listed(kit: Kit) -> None:
+    """What was left of the load went on the next lawn, which is zoysiagrass. Guard: a load carries its labels along."""
+    held = kit.close(mix="load-a", spray="1 gal", zones=["south"], area="1500 sq ft", targets=["plantain"])
+    assert "turf-not-listed" in codes(held, "stop")
+
+
+@story("new jug, newer label revision")
+def test_new_jug_newer_label(kit: Kit) -> None:
+    """A new jug of the same name has a newer label. Guard: the revision judged by and the lot are frozen per record."""
+    kit.sealed("2026-04-01", rate="0.6 fl oz/1000 sq ft", lot="OLD")
+    newer = labelled(LARKIN, use={"rates": [{"max": "0.5 fl oz/1000 sq ft"}]})
+    newer["label"]["revision"] = "2026-04"
+    kit.load(products=[newer])
+    held = kit.close(rate="0.6 fl oz/1000 sq ft", lot="NEW")
+    assert of(held, "over-rate")["source"] == "label of Larkin 4 (99999-51), revision 2026-04"
+    with kit.book.read() as work:
+        line = work.records.revisions("2026-000001")[0].body["treatments"][0]["applications"][0]
+    assert (line["label"]["revision"], line["lot"]) == ("2025-10", "OLD")
+
+
+@story("two products, one active: yearly cap broken")
+def test_two_products_one_active(kit: Kit) -> None:
+    """The spray and the granule share an active; each is within its label. Guard: sum by active, area and year."""
+    kit.load(products=[labelled(LARKIN, limits={"active_per_year": "2 lb/acre"})])
+    kit.sealed("2026-04-01")
+    held = kit.close("2026-06-01", product="ambrel-g", rate="4 lb/1000 sq ft")
+    assert "all products together" in of(held, "over-active")["message"]
+    assert held.status == "held"
+
+
+@story("two technicians at one property the same day")
+def test_two_technicians_on_one_day(kit: Kit) -> None:
+    """A call-back and the route met at one lawn. Guard: a same-day question, both records kept, the sum checked."""
+    kit.sealed(rate="0.5 fl oz/1000 sq ft")
+    second: Json = {"applicator": "emil", "supervisor": "ruth", "rate": "0.5 fl oz/1000 sq ft"}
+    held = kit.close(**second)
+    assert "2026-000001 by Ruth Sandahl" in of(held, "same-day")["message"]
+    assert "comes to 1 fl oz/1000 sq ft in one day with 2026-000001" in of(held, "over-rate")["message"]
+    assert kit.close(**second | {"zones": ["side"], "area": "1000 sq ft", "confirmed": ["same-day"]}).status == "sealed"
+
+
+@story("drift complaint, weather blank")
+def test_weather_blank(kit: Kit) -> None:
+    """A neighbour complains of drift and the record has no wind. Guard: weather required, calm allowed, source kept."""
+    held = kit.close(weather=ABSENT)
+    assert {one["at"] for one in held.findings} == {"weather.wind_speed", "weather.wind_from", "weather.temperature"}
+    done = kit.sealed(wind_speed="0 mph", wind_from="calm", source="kestrel at the curb")
+    assert done.body is not None
+    assert (done.body["weather"]["wind_from"], done.body["weather"]["source"]) == ("calm", "kestrel at the curb")
+
+
+@story("wind written to NW and from NW")
+def test_wind_written_to(kit: Kit) -> None:
+    """One wrote where the wind went, another where it came from. Guard: the field is FROM, the other way is refused."""
+    assert "where it comes FROM" in of(kit.close(wind_from="to the NW"), "not-understood")["message"]
+    done = kit.sealed(wind_from="from the north-west")
+    assert done.body is not None
+    assert done.body["weather"]["wind_from"] == "NW"
+
+
+@story("weather copied all day from 7 am")
+def test_weather_of_the_morning(kit: Kit) -> None:
+    """The reading of seven o'clock stood on every record of the day. Guard: its age is told and asked about."""
+    times: Json = {"started": "2026-05-14T15:10", "finished": "2026-05-14T15:30", "measured_at": "2026-05-14T07:00"}
+    held = kit.close(**times, now="2026-05-14T15:40")
+    assert "490 minutes before the start" in of(held, "weather-aged")["message"]
+    assert held.status == "held"
+
+
+@story("record written days later from memory")
+def test_record_of_last_week(kit: Kit) -> None:
+    """Friday's visit was written down on Tuesday. Guard: entry time apart from application time, days late kept."""
+    done = kit.close(now="2026-05-19T20:00")
+    assert codes(done, "note") == {"late"}
+    assert done.body is not None
+    assert (done.body["date"], done.body["late_days"]) == ("2026-05-14", 5)
+    assert done.body["entered_at"].startswith("2026-05-20T01:00:00")
+
+
+@story("licence lapsed mid-season")
+def test_licence_lapsed(kit: Kit) -> None:
+    """The licence ran out in May and nobody noticed until the fines. Guard: dates checked on the application's day."""
+    assert kit.close(applicator="karl").status == "sealed"
+    for day in ("2026-05-15", "2026-06-15"):
+        assert "licence-lapsed" in codes(kit.close(day, applicator="karl"), "stop")
+
+
+@story("heat line, 89 F in the morning, 96 F in the afternoon")
+def test_heat_line(kit: Kit) -> None:
+    """It was 89 F at ten and 96 F at three. Guard: value and time of the reading kept, the label's words verbatim."""
+    words = "Do not apply when the air is above 90 F."
+    kit.load(products=[labelled(LARKIN, limits={"temperature": {"value": "90 degF", "text": words}})])
+    morning = kit.sealed(temperature="89 degF")
+    assert morning.body is not None
+    weather = morning.body["weather"]
+    assert (weather["temperature"], weather["measured_at"]["local"]) == ("89 degF", "2026-05-14T09:05-05:00")
+    assert words in of(kit.close("2026-06-14", temperature="96 degF"), "over-temperature")["message"]
+
+
+@story("judged after 3 days, re-sprayed too soon")
+def test_sprayed_again_too_soon(kit: Kit) -> None:
+    """The weeds still stood after three days and were sprayed again. Guard: the earliest lawful day is named."""
+    kit.load(products=[labelled(LARKIN, limits={"interval": "21 days"})])
+    kit.sealed("2026-05-14")
+    held = kit.close("2026-05-17")
+    assert "3 days after 2026-000001 of 2026-05-14" in of(held, "too-soon")["message"]
+    assert "so 2026-06-04 at the earliest" in of(held, "too-soon")["message"]
+    assert kit.close("2026-06-04").status == "sealed"
+
+
+@story("copied record reused yesterday's applicator")
+def test_the_applicator_is_never_filled_in(kit: Kit) -> None:
+    """Yesterday's record was copied, with yesterday's person. Guard: nobody is filled in; absent is missing."""
+    kit.sealed("2026-05-13")
+    held = kit.close(applicator=ABSENT)
+    assert of(held, "missing")["at"] == "applicator"
+    with kit.book.read() as work:
+        entry = work.held.get(held.held or "")
+    assert entry is not None
+    assert entry.person is None
+
+
+@story("broadleaf and sedge product in one can")
+def test_two_products_in_one_can(kit: Kit) -> None:
+    """A broadleaf and a sedge product shared a can; the label of every partner applies. Guard: each line is judged."""
+    can: Json = {
+        "method": "spot",
+        "area": "300 sq ft",
+        "spray": "0.4 gal",
+        "targets": ["plantain", "yellow nutsedge"],
+        "rate": "0.5 fl oz/gal",
+    }
+    held = kit.close(**can, more=[{"product": "sedger-75", "rate": "1.0 g/gal"}])
+    assert of(held, "over-rate")["at"] == "treatments[0].products[1].rate"
+    assert kit.close(**can, more=[{"product": "sedger-75", "rate": "0.5 g/gal"}]).status == "sealed"
+
+
+@story("wrong address")
+def test_wrong_address_is_at_least_another_ground(kit: Kit) -> None:
+    """The crew stood in front of the wrong house. Guard so far: zones belong to their site, sizes are compared."""
+    held = kit.close(site="dock-2", applicator="olga", zones=["side"], area="1000 sq ft")
+    assert "dock-2 has no zone side" in of(held, "unknown-name")["message"]
+    rest = [zone_treatment(zones=["front"], area="9000 sq ft")]
+    assert "area-over-zone" in codes(kit.close(site="dock-2", applicator="olga", rest=rest))
+
+
+def test_the_list_is_complete() -> None:
+    """Every story of the list is caught by a test here or stands under later work with its reason, none in both."""
+    extra = {"broadleaf and sedge product in one can"}  # common practice, beside the list
+    partly = {"wrong address", "new jug, newer label revision", "one mix over 12 yards, no gallons each"}
+    assert set(CAUGHT) - extra | set(STORIES_LATER) == set(STORIES)
+    assert set(CAUGHT) & set(STORIES_LATER) == partly
+    assert all(reason for reason in STORIES_LATER.values())
+
+
+@pytest.mark.parametrize("name", sorted(STORIES_LATER))
+def test_later_stories_have_a_reason(name: str) -> None:
+    """A story for later says what is lacking for it."""
+    assert len(STORIES_LATER[name].split()) > 4
