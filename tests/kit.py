@@ -6,6 +6,7 @@ to the first treatment, `wind_speed` to the weather, the rest to the visit. `ABS
 
 from __future__ import annotations
 
+import atexit
 import copy
 import json
 import shutil
@@ -289,7 +290,9 @@ def moment(local: str) -> datetime:
 @cache
 def template() -> Path:
     """Return a migrated book with the firm loaded; made once, never changed."""
-    path = Path(mkdtemp(prefix="kit-")) / "firm.db"
+    folder = Path(mkdtemp(prefix="kit-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    path = folder / "firm.db"
     upgrade(path)
     kit = Kit(path)
     kit.load(**FIRM)

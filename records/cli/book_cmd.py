@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from records.cli.output import say, say_json, talk, wrapped
+from records.cli.output import counted, say, say_json, talk, wrapped
 from records.cli.state import application, state_of
 
 
@@ -55,7 +55,7 @@ def verify(context: typer.Context) -> int:
     else:
         for problem in report.problems:
             say(wrapped(problem, "    "))
-        word = "the chain is whole" if not report.problems else f"{len(report.problems)} problems"
-        say(f"{report.revisions:,} sealed revisions, {word}")
+        word = "the chain is whole" if not report.problems else counted(len(report.problems), "problem")
+        say(f"{counted(report.revisions, 'sealed revision')}, {word}")
         say(f"last seal {report.last_seal or 'none'}")
     return 1 if report.problems else 0

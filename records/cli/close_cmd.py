@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from records.cli.output import command, findings, json_text, say, say_json, table, talk, wrapped
+from records.cli.output import command, counted, findings, json_text, say, say_json, table, talk, wrapped
 from records.cli.state import application, read_input, state_of
 
 if TYPE_CHECKING:
@@ -135,7 +135,7 @@ def _tell_held(outcome: Outcome) -> None:
         say("  Correct it where a finding points (again for more), or by questions:")
         say(command(f"{again} --set 'PLACE=VALUE'"))
         say(command(f"{again} --ask"))
-    if asks:
+    elif asks:
         say("  Where it is right as typed:")
         say(command(f"{again} --confirm {','.join(asks)}"))
     if stops and stops <= {code.value for code in WAIVABLE}:
@@ -205,7 +205,8 @@ def _close_lines(run: Application, name: str, *, as_json: bool) -> int:
         sys.stdout.write("\n],")
         sys.stdout.write(f'"sealed":{counts["sealed"]},"held":{counts["held"]},"refused":{counts["refused"]}}}\n')
     else:
-        say(f"{counts.total()} visits: {counts['sealed']} sealed, {counts['held']} held, {counts['refused']} refused")
+        parts = ", ".join(f"{counts[status]} {status}" for status in ("sealed", "held", "refused"))
+        say(f"{counted(counts.total(), 'visit')}: {parts}")
     return 0 if counts.total() == counts["sealed"] else 1
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from records.cli.output import say, say_json, table, talk, wrapped
+from records.cli.output import counted, say, say_json, table, talk, wrapped
 from records.cli.state import application, state_of
 
 if TYPE_CHECKING:
@@ -76,8 +76,7 @@ def find(  # one option for each thing people ask by
         say("nothing found")
         return
     _tell(found)
-    records = "1 record" if len(found) == 1 else f"{len(found):,} records"
-    talk(f"{records}; swathbook show SERIAL tells all of one")
+    talk(f"{counted(len(found), 'record')}; swathbook show SERIAL tells all of one")
 
 
 def _tell(found: list[StoredRevision]) -> None:

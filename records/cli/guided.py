@@ -122,8 +122,9 @@ class Guide:
         while True:
             self._recap()
             words = list(parts)
+            talk(f"  to change something: {', '.join(words)}")
             name = ask(
-                "all right? else site, people, times, weather, treatments, remarks",
+                "all right?",
                 None,
                 partial(_one_of, words=words),
                 optional=True,

@@ -24,6 +24,8 @@ def ask_treatment(guide: Guide, treatment: Json) -> None:
     zones = _ask_zones(guide, treatment)
     usual = typed_text(treatment, "method") or today.get("method")
     method = treatment["method"] = ask(f"method ({', '.join(METHODS)})", usual, _method)
+    # What was used or treated in another way is no hint for this one.
+    before, today = (past if past.get("method") == method else {} for past in (before, today))
     targets = treatment.get("targets") or before.get("targets") or []
     named = ask("against (comma between)", ", ".join(map(str, targets)) or None)
     treatment["targets"] = [part.strip() for part in named.split(",") if part.strip()]

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from records.cli.output import say, say_json, talk, wrapped
+from records.cli.output import counted, say, say_json, talk, wrapped
 from records.cli.state import application, read_input, state_of
 
 
@@ -44,8 +44,8 @@ def load(
         return 0 if report.ok else 1
     if not report.ok:
         for problem in report.problems:
-            say(wrapped(f"{problem.file}: {problem.where}: {problem.what}", "    ", "  "))
-        talk(f"{len(report.problems)} problems; nothing was loaded. Correct them all and load again.")
+            say(wrapped(str(problem), "    ", "  "))
+        talk(f"{counted(len(report.problems), 'problem')}; nothing was loaded. Correct and load again.")
         return 1
     for kind, counts in report.counts.items():
         say(f"  {kind:<10} {counts.added} new, {counts.changed} changed, {counts.unchanged} as before")

@@ -58,6 +58,11 @@ def say_json(document: object) -> None:
     sys.stdout.write(json_text(document, 1) + "\n")
 
 
+def counted(number: int, word: str) -> str:
+    """Return a number with its word, in one number or the other."""
+    return f"{number:,} {word}{'' if number == 1 else 's'}"
+
+
 def wrapped(text: str, indent: str = "", first: str | None = None) -> str:
     """Return a text wrapped to the terminal, broken at blanks alone: codes and options stay whole."""
     lead = indent if first is None else first
@@ -117,10 +122,18 @@ def _parts(text: str, *, at_hyphens: bool = True) -> list[str]:
     return (_AT_HYPHENS if at_hyphens else _AT_BLANKS).split(text)
 
 
+def _pieces(text: str, size: int, *, at_hyphens: bool) -> list[str]:
+    """Return the words of a text; one that is too long for a line is broken at its hyphens."""
+    words = _parts(text, at_hyphens=False)
+    if not at_hyphens:
+        return words
+    return [piece for word in words for piece in ([word] if display_width(word.rstrip()) <= size else _parts(word))]
+
+
 def _fold(text: str, size: int, *, at_hyphens: bool = True) -> list[str]:
     """Return a text as lines of at most so many terminal columns, broken in words only where one is too long."""
     lines = [""]
-    for part in _parts(text, at_hyphens=at_hyphens):
+    for part in _pieces(text, size, at_hyphens=at_hyphens):
         if display_width(lines[-1] + part.rstrip()) > size and lines[-1]:
             lines.append("")
         for char in part:

@@ -81,6 +81,10 @@ class Quantity:
         """Return the half-width of the reading in the base unit."""
         return self.half * factor(self.unit)
 
+    def __hash__(self) -> int:
+        """Return a hash of how it is written: one of a fraction takes as long as an arithmetic operation."""
+        return hash((self.number, self.unit))
+
     def to(self, unit: str) -> Fraction:
         """Return the exact value in another unit of the same kind."""
         return convert(self.value, self.unit, unit)
@@ -122,6 +126,10 @@ class Rate:
     def base_half(self) -> Fraction:
         """Return the half-width of the reading in base units."""
         return self.half * self._scale
+
+    def __hash__(self) -> int:
+        """Return a hash of how it is written, as a quantity does."""
+        return hash((self.number, self.unit, self.per_unit))
 
     def amount(self, over: Quantity) -> Quantity:
         """Return the product for an area (or for a volume of spray), exact, in the rate's own amount unit.
@@ -172,15 +180,15 @@ def format_number(value: Fraction, places: int = 6) -> str:
     """
     if value and abs(value) * 10**places < 1000:
         places = max(places, 9)
-    return _plain(value, places)
+    return decimal_text(value, places)
 
 
 def to_decimal(value: Fraction, places: int) -> Decimal:
     """Return the value rounded half-even to so many decimals, without trailing zeros; `format(..., "f")` shows it."""
-    return Decimal(_plain(value, places))
+    return Decimal(decimal_text(value, places))
 
 
-def _plain(value: Fraction, places: int) -> str:
+def decimal_text(value: Fraction, places: int) -> str:
     """Return the value rounded half-even to so many decimals as plain text, without trailing zeros."""
     whole, bottom = value.numerator, value.denominator
     if bottom == 1:

@@ -49,6 +49,11 @@ class UnlikelyVerdict:
     count: int
 
 
+def _keyed(rate: Fraction) -> tuple[int, Fraction]:
+    """Return a rate behind its whole billionths, which order nearly all rates without comparing fractions."""
+    return rate.numerator * 10**9 // rate.denominator, rate
+
+
 class Usual:
     """The last rates of a product and method, also in order of size, so that their median is at hand."""
 
@@ -61,17 +66,17 @@ class Usual:
         """
         self._recent = deque(rates)
         self._most = most
-        self._ordered = sorted(rate for rate in self._recent if rate.numerator > 0)
+        self._ordered = sorted(_keyed(rate) for rate in self._recent if rate.numerator > 0)
 
     def add(self, rate: Fraction) -> None:
         """Add the newest rate."""
         self._recent.append(rate)
         if rate.numerator > 0:
-            insort(self._ordered, rate)
+            insort(self._ordered, _keyed(rate))
         if self._most is not None and len(self._recent) > self._most:
             oldest = self._recent.popleft()
             if oldest.numerator > 0:
-                del self._ordered[bisect_left(self._ordered, oldest)]
+                del self._ordered[bisect_left(self._ordered, _keyed(oldest))]
 
     @property
     def count(self) -> int:
@@ -82,7 +87,7 @@ class Usual:
     def median(self) -> Fraction:
         """Return the median of the rates that count; there has to be one."""
         known, middle = self._ordered, self.count // 2
-        return known[middle] if self.count % 2 else (known[middle - 1] + known[middle]) / 2
+        return known[middle][1] if self.count % 2 else (known[middle - 1][1] + known[middle][1]) / 2
 
 
 def unlikely(

@@ -132,6 +132,7 @@ def _bearing(plain: str, text: str) -> Direction:
     return Direction(point_of(degrees), degrees)
 
 
+@lru_cache(maxsize=1024)
 def plausible_wind(speed: Quantity) -> str | None:
     """Return what is impossible about a wind speed, or None.
 
@@ -146,6 +147,7 @@ def plausible_wind(speed: Quantity) -> str | None:
     )
 
 
+@lru_cache(maxsize=1024)
 def plausible_temperature(temperature: Quantity) -> str | None:
     """Return what is impossible about an air temperature, or None."""
     ends = (temperature.value - temperature.half, temperature.value + temperature.half)

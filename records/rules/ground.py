@@ -45,7 +45,10 @@ class Ground:
         """Tell whether each treatment's part of the zone is known and no larger than the zone."""
         whole = self.area
         parts = [*(use.treated for use in self.past), *(t.treated(self.zone) for t, _ in self.entry)]
-        return whole is not None and all([part is not None and part <= whole for part in parts])
+        if whole is None:
+            return False
+        top, bottom = whole.numerator, whole.denominator
+        return all([part is not None and part.numerator * bottom <= top * part.denominator for part in parts])
 
     @cached_property
     def _by_active(self) -> dict[str, list[tuple[PastUse, str, Fraction | None]]]:
@@ -94,11 +97,19 @@ def load_of(line: Line, treatment: Treatment, ground: Ground) -> Load:
     if amount is None or amount.unit == "oz":
         return Load("", ground.day, None, Fraction, area, treated)
     is_exact = treatment.area_source in {AreaSource.ENTERED, AreaSource.DERIVED}
-    return Load("", ground.day, amount.base, partial(_least, line, amount, area), area, treated, is_exact)
+    return Load("", ground.day, amount.base, partial(least_of, line, amount, area), area, treated, is_exact)
 
 
-def _least(line: Line, amount: Quantity, area: Fraction | None) -> Fraction:
-    # The written statements agree within their readings, so the highest of the lowest is the least that went on.
+def least_of(line: Line, amount: Quantity, area: Fraction | None) -> Fraction:
+    """Return the least of a product that reads as written, in base units.
+
+    The written statements agree within their readings, so it is the highest of their lowest.
+
+    Args:
+        line: with its evidence.
+        amount: of the line.
+        area: treated sq ft; None where it is not known.
+    """
     low = max((part.low for part in line.per_area), default=None)
     return min(amount.base - amount.base_half if low is None or area is None else low * area, amount.base)
 

@@ -301,6 +301,8 @@ def _below(line: Line, uses: Sequence[Use], treatment: Treatment) -> Iterator[Fi
         if not evidence or not lows or not all(lists):
             continue
         part = evidence[0]
+        if any(part.value >= low.base for low in lows):
+            continue
         high_reading = part.value + (part.value - part.low)
         if all(min(high_reading, part.value + low.base * 2 / 100) < low.base for low in lows):
             like = [low for low in lows if line.rate is not None and low.basis == line.rate.basis]

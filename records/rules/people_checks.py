@@ -37,8 +37,10 @@ _COVERED = {
 
 def licences_on(person: Person, day: date, state: str) -> list[Licence]:
     """Return the licences of a person that are valid on a day in a state, certified ones first."""
-    order = [LicenceKind.CERTIFIED, LicenceKind.TECHNICIAN, LicenceKind.TRAINEE]
     valid = [licence for licence in person.licences if licence.is_valid_on(day) and licence.state == state]
+    if len(valid) < 2:
+        return valid
+    order = [LicenceKind.CERTIFIED, LicenceKind.TECHNICIAN, LicenceKind.TRAINEE]
     return sorted(valid, key=lambda licence: order.index(licence.kind))
 
 

@@ -11,6 +11,7 @@ from records.domain.unlikely import unlikely
 from records.domain.visit import AreaSource, Line, Treatment, Visit, utc
 from records.rules.ground import ordinal
 from records.rules.label_checks import lines
+from records.rules.required import SOURCE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -64,7 +65,7 @@ def check_late(visit: Visit, context: Context) -> Iterator[Finding]:
             message,
             "the same day",
             f"{days} day{'s' if days > 1 else ''}",
-            "Wis. Adm. Code ATCP 29.21",
+            SOURCE,
         )
 
 
@@ -82,13 +83,17 @@ def check_area(visit: Visit, _context: Context) -> Iterator[Finding]:
         measured, area = treatment.zone_area, treatment.area
         if measured is None or area is None:
             continue
+        is_over = exceeds(area.base - area.base_half, area.base, measured) if area.base > measured else False
+        is_next_to_none = not treatment.is_spot and area.base * NEXT_TO_NONE < measured
+        if not is_over and not is_next_to_none:
+            continue
         names = ", ".join(zone.id for zone in treatment.zones)
         whole = f"{format(to_decimal(measured, 1), 'f')} sq ft"
-        if not treatment.is_spot and area.base * NEXT_TO_NONE < measured:
+        if is_next_to_none:
             message = f"only {_both(area)} of {names} ({whole}) treated; look at the unit of the area"
             at, source = f"{treatment.at}.area", "zone measurements"
             yield Finding(Code.UNLIKELY_AMOUNT, Severity.ASK, at, message, whole, str(area), source)
-        if not exceeds(area.base - area.base_half, area.base, measured):
+        if not is_over:
             continue
         message = f"{_both(area)} treated, but {names} measures {whole}; correct the area or measure the zone again"
         yield Finding(

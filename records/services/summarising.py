@@ -42,6 +42,7 @@ _SUMS = (
     Column("without_amount", "Without amount", numeric=True),
     Column("without_area", "Without area", numeric=True),
 )
+_NO_NUMBER = {"adjuvant": "none", "fertilizer": "none", "minimum-risk": "exempt"}  # what has none by law
 _AREA_NOTE = "Area counts once for every application: two products over one lawn count it twice."
 _TARGET_NOTE = "An application against two targets counts under both, so there is no total."
 
@@ -216,7 +217,7 @@ def _by_product(rows: SummaryRows, total: Sums) -> Section:
     for (kind, name, registration, form, restricted, id_), sums in groups.items():
         head = (
             _text(name or id_),
-            one_line(registration) or ("none" if kind in {"adjuvant", "fertilizer"} else NOT_RECORDED),
+            one_line(registration) or _NO_NUMBER.get(kind, NOT_RECORDED),
             _text(kind),
             _text(form),
             "restricted use" if restricted else "",

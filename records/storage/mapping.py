@@ -77,7 +77,7 @@ def instant_text(instant: datetime) -> str:
     if instant.tzinfo is None:
         msg = "an instant needs an offset"
         raise ValueError(msg)
-    return instant.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+    return instant.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
 
 
 def number_of(serial: str) -> tuple[int, int]:
@@ -215,6 +215,7 @@ def _application_row(treatment: Json, application: Json, keys: Row) -> Row:
         application["amount"],
         unit,
         amount,
+        measured(application.get("least"))[0],
         area,
         treatment["area_source"],
         1 if application.get("count") is None else application["count"],

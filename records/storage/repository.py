@@ -91,9 +91,23 @@ _PAST_ZONES = Prepared(
     "site",
     "since",
 )
+_PAST = (
+    *(_A.id, _R.serial, _A.treatment, _A.product_id, _A.registration, _A.method),
+    *(_A.amount, _A.least_nano, _A.area_nano),
+)
 _PAST_USES = Prepared(
     lambda: (
-        select(_A.id, _R.serial, _A.treatment, _A.product_id, _A.registration, _A.method, _A.amount, _A.area_nano)
+        select(
+            _A.id,
+            _R.serial,
+            _A.treatment,
+            _A.product_id,
+            _A.registration,
+            _A.method,
+            _A.amount,
+            _A.least_nano,
+            _A.area_nano,
+        )
         .join(_R, _R.id == _A.revision_id)
         .where(_A.id.in_(select(_Z.application_id).where(*_at_site)), *_stands)
     ),
@@ -136,13 +150,17 @@ def _fraction(nano: int | None) -> Fraction | None:
 
 
 @lru_cache(maxsize=16384)
-def _quantity(text: str | None) -> Quantity | None:
-    """Read an amount as bodies hold it: a plain decimal, a blank, a unit's symbol."""
+def _quantity(text: str | None, least: int | None = None) -> Quantity | None:
+    """Read an amount as bodies hold it: a plain decimal, a blank, a unit's symbol; and the least that reads so.
+
+    Where the body does not say (imports), half a step of the written number is its reading.
+    """
     if text is None:
         return None
     number, _, unit = text.partition(" ")
-    decimals = len(number.partition(".")[2])
-    return Quantity(Fraction(number), unit, Fraction(1, 2 * 10**decimals), number)
+    value = Fraction(number)
+    half = Fraction(1, 2 * 10 ** len(number.partition(".")[2])) if least is None else value - Fraction(least, NANO)
+    return Quantity(value, unit, max(half, Fraction(0)), number)
 
 
 @lru_cache(maxsize=16384)
@@ -261,7 +279,7 @@ class SqlRecords:
         for number, day, zone, treated in self._link.rows(_PAST_ZONES, *span):
             if number not in put:
                 continue  # superseded or voided
-            serial, treatment, product, registration, method, amount, area = put[number]
+            serial, treatment, product, registration, method, amount, least, area = put[number]
             uses.append(
                 PastUse(
                     serial,
@@ -271,7 +289,7 @@ class SqlRecords:
                     product,
                     registration,
                     method or "",
-                    _quantity(amount),
+                    _quantity(amount, least),
                     _fraction(area),
                     _fraction(treated),
                     tuple(actives.get(number, ())),

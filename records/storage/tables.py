@@ -136,6 +136,7 @@ class ApplicationRow(Base):
         Index("ix_application_use_group", "use_group_id", "revision_id", "amount_nano", "area_nano", "uses"),
         not_negative("uses"),
         not_negative("amount_nano"),
+        not_negative("least_nano"),
         not_negative("area_nano"),
         flag("restricted_use"),
         STRICT,
@@ -160,6 +161,7 @@ class ApplicationRow(Base):
     amount: Mapped[str | None]
     amount_unit: Mapped[str | None]
     amount_nano: Mapped[Nano | None]
+    least_nano: Mapped[Nano | None]  # the lowest amount that reads as written
     area_nano: Mapped[Nano | None]
     area_source: Mapped[str | None]
     uses: Mapped[int]  # 1; a line imported from a monthly table may sum several applications

@@ -45,7 +45,7 @@ def bare_loop(lines: Path, place: Path) -> float:
 
 def lines_figures(cache: Cache, runs: int) -> list[Figure]:
     """Measure the whole command on many visits, all of them checked and sealed."""
-    firm = firm_of(400)
+    firm = firm_of(SITES)
     lines = cache.get(f"visits-{COUNT}.jsonl", lambda path: write_lines(path, firm, COUNT))
     few = cache.get(f"visits-{FEW}-of-{COUNT}.jsonl", lambda path: _head(lines, path))
     loaded = cache.get("loaded.db", lambda path: _loaded(path, firm))

@@ -39,7 +39,7 @@ def help_figures(_cache: Cache, runs: int) -> list[Figure]:
 def close_figures(cache: Cache, runs: int) -> list[Figure]:
     """Measure one `close FILE` on a book of many sealed visits against committing one row into the same file."""
     count = 10_000
-    firm = firm_of(400)
+    firm = firm_of(SITES)
     made = cache.get(f"sealed-{count}.db", lambda path: make_sealed(path, firm, count))
     book = cache.copy(made)
     _add_scratch(book)

@@ -102,11 +102,7 @@ def long_model(model: SummaryModel, rows: int = ROWS) -> SummaryModel:
 def _longer(section: Section, rows: int) -> Section:
     if section.key not in {"by_product", "by_target", "by_place", "by_active"} or not section.rows:
         return section
-    many = [
-        (f"{row[0]} {number}", *row[1:])
-        for number in range(-(-rows // len(section.rows)))
-        for row in section.rows
-    ]
+    many = [(f"{row[0]} {number}", *row[1:]) for number in range(-(-rows // len(section.rows))) for row in section.rows]
     return replace(section, rows=tuple(many[:rows]))
 
 

@@ -10,11 +10,13 @@ import re
 import shlex
 from datetime import datetime
 from pathlib import Path
-
-import pytest
+from typing import TYPE_CHECKING
 
 from records.cli.app import main
 from records.clock import FixedClock
+
+if TYPE_CHECKING:
+    import pytest
 
 README = Path(__file__).resolve().parents[2] / "README.md"
 NOW = datetime.fromisoformat("2026-05-20T16:40-05:00")

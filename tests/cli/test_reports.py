@@ -255,3 +255,13 @@ def test_the_layouts_are_listed(swathbook: Swathbook) -> None:
     names = [layout["name"] for layout in swathbook("import", "--layouts", "--json").json["layouts"]]
     assert "county-single-job" in names
     assert all(name in ran.out for name in names)
+
+
+@pytest.mark.skipif(not os.path.isdir("/proc/self"), reason="no file system here that even the superuser cannot write")  # noqa: PTH112 - a device of the system
+def test_a_place_that_nobody_may_write(swathbook: Swathbook, season_book: Path) -> None:
+    """For a report and for a new book: one line and its code."""
+    ran = swathbook("--book", season_book, "notice", "2026-25", "--out", "/proc/self/n.pdf")
+    assert (ran.code, ran.out) == (12, "")
+    ran = swathbook("--book", "/proc/self/book.db", "init")
+    assert ran.code in {3, 7}, ran
+    assert (ran.out, ran.err.count("\n")) == ("", 1)

@@ -10,8 +10,7 @@ import json
 import tomllib
 import unicodedata
 from datetime import UTC, date, datetime
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from jsonschema import Draft202012Validator
@@ -23,6 +22,9 @@ from records.services.schemas import schema
 from records.storage.unit_of_work import SqlBook
 from tests.cli.conftest import AFTER, FIRM, VISITS, Swathbook, season, visit
 from tests.fakes import FakeBook
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 CATALOGUE = Draft202012Validator(schema("catalogue"))
 VISIT = Draft202012Validator(schema("visit"))

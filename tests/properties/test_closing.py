@@ -6,7 +6,7 @@ import copy
 import json
 from fractions import Fraction
 from pathlib import Path
-from tempfile import mkdtemp
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -32,9 +32,9 @@ STEADY = visit("2026-04-01", ref="steady", site="field", zones=["all"])
 
 
 @pytest.fixture(scope="module")
-def kit() -> Iterator[Kit]:
+def kit(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Kit]:
     """Return one book for all examples: none of them depends on what the others left."""
-    made = Kit.at(Path(mkdtemp(prefix="closing-")))
+    made = Kit.at(tmp_path_factory.mktemp("closing"))
     made.load(
         products=[WIDE],
         sites=[
@@ -266,15 +266,16 @@ def test_many_names(kit: Kit) -> None:
 @given(CHANGES)
 def test_the_same_entry_is_judged_the_same(changes: list[tuple[tuple[Any, ...], Any]]) -> None:
     """Two books with the same content and the same clock give the same answer and the same seal."""
-    document, answers = mutated(changes), []
+    document, answers = mutated(changes), list[tuple[str, str]]()
     for _ in range(2):
-        made = Kit.at(Path(mkdtemp(prefix="same-")))
-        made.set("2026-05-14T12:00")
-        answer = verdict(made, document)
-        answers.append(answer if isinstance(answer, str) else repr(answer.document()))
-        with made.book.read() as work:
-            answers[-1] += work.records.head()
-        made.shut()
+        with TemporaryDirectory() as folder:
+            made = Kit.at(Path(folder))
+            made.set("2026-05-14T12:00")
+            answer = verdict(made, document)
+            with made.book.read() as work:
+                head = work.records.head()
+            made.shut()
+        answers.append((answer if isinstance(answer, str) else repr(answer.document()), head))
     assert answers[0] == answers[1]
 
 

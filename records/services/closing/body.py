@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from records.domain.findings import Code, Finding
-from records.domain.quantities import Quantity, format_number, to_decimal
+from records.domain.quantities import Quantity, decimal_text, format_number
 from records.domain.registration import RegistrationError, read_registration
+from records.rules.ground import least_of
 from records.rules.label_checks import uses_for
 from records.rules.people_checks import licence_on
 from records.rules.required import PACK
 from records.services.closing.amounts import derived_rate
 from records.services.closing.reading import local_text
-from records.units import Kind
+from records.units import Kind, factor
 
 if TYPE_CHECKING:
-    from fractions import Fraction
-
     from records.domain.people import Business, Licence, Person
     from records.domain.place import Customer, Zone
     from records.domain.product import Label, Product, Use
@@ -31,7 +31,7 @@ STEP = 9  # decimals kept: amounts are exact whole numbers of billionths in the 
 
 def instant_text(moment: datetime) -> str:
     """Return an instant as UTC text with microseconds."""
-    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+    return moment.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
 
 
 def quantity_text(quantity: Quantity | None) -> str | None:
@@ -46,7 +46,7 @@ def quantity_text(quantity: Quantity | None) -> str | None:
 
 def plain(value: Fraction, places: int) -> str:
     """Return a number rounded to so many decimals, never with an exponent."""
-    return format(to_decimal(value, places), "f")
+    return decimal_text(value, places)
 
 
 def square_feet(value: Fraction | None) -> str | None:
@@ -215,6 +215,17 @@ def _label(label: Label, number: int | None) -> Json:
     }
 
 
+def _least(line: Line, treatment: Treatment) -> str | None:
+    """Return the lowest amount that reads as written, rounded down, so that later sums give its reading no more."""
+    amount = line.amount
+    if amount is None or amount.kind is Kind.OUNCE:
+        return None
+    area = None if treatment.area is None else treatment.area.base
+    least, size = least_of(line, amount, area), factor(amount.unit)
+    steps = least.numerator * size.denominator * 10**STEP // (least.denominator * size.numerator)
+    return f"{plain(Fraction(max(steps, 0), 10**STEP), STEP)} {amount.unit}"
+
+
 def _application(line: Line, treatment: Treatment) -> Json:
     amount = line.amount
     actives = []
@@ -229,6 +240,7 @@ def _application(line: Line, treatment: Treatment) -> Json:
         "lot": line.lot or None,
         "rate": derived_rate(line, treatment),
         "amount": quantity_text(amount),
+        "least": _least(line, treatment),
         "area": None if treatment.area is None else square_feet(treatment.area.base),
         "targets": list(line.targets),
         "actives": actives,

@@ -154,6 +154,22 @@ class Reader:
         return None
 
 
+def merge(reader: Reader, checked: list[Finding]) -> list[Finding]:
+    """Put the two together; what could not be read is not called missing as well."""
+    read = reader.findings
+    if not read and not reader.unresolved:
+        return checked
+    told = [*reader.unresolved, *(finding.at for finding in read)]
+    # A whole that cannot be read has no parts to miss, and a mix that cannot be shared out has no products.
+    wholes = tuple(f"{one.at}{mark}" for one in read if one.code is Code.NOT_UNDERSTOOD and one.at for mark in ".[")
+    told += [f"{place.rpartition('.')[0]}.products" for place in told if place.endswith((".mix", ".spray"))]
+
+    def is_told(at: str) -> bool:
+        return at.startswith(wholes) or any(place == at or place.startswith((f"{at}.", f"{at}[")) for place in told)
+
+    return [*read, *(one for one in checked if one.code is not Code.MISSING or not is_told(one.at))]
+
+
 def _is_skipped(local: datetime, zone: ZoneInfo) -> bool:
     back = local.astimezone(UTC).astimezone(zone)
     return back.replace(tzinfo=None) != local.replace(tzinfo=None)

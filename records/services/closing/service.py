@@ -15,6 +15,7 @@ from records.rules.engine import evaluate
 from records.rules.plausibility import late_days, rate_per_area
 from records.services.closing.body import compose, instant_text
 from records.services.closing.documents import read_document
+from records.services.closing.entry import merge
 from records.services.closing.reading import read_visit
 from records.services.closing.signing import AsApplied, deviation
 from records.services.directory import Directory
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
 
     from records.clock import Clock
     from records.domain.visit import Visit
-    from records.services.closing.entry import Reader
 
 USUAL = 101  # sealed applications that the median of a product and method is taken from
 BATCH = 250  # visits in one transaction of `close_lines`
@@ -230,7 +230,7 @@ def _close(
     visit, reader = read_visit(document, memory.directory)
     now = clock.now()
     context = _context(work, memory, visit, now)
-    findings = [*([_LEFT] if is_left else []), *_merge(reader, evaluate(visit, context))]
+    findings = [*([_LEFT] if is_left else []), *merge(reader, evaluate(visit, context))]
     entry = entry or _held_before(work, ref, document)
     if blocking(findings, visit.confirmed, as_applied=as_applied is not None):
         return _hold(work, document, visit, findings, now, ref, entry)
@@ -269,22 +269,6 @@ def append_body(work: UnitOfWork, body: Json, now: datetime) -> StoredRevision:
     )
     work.records.append(revision)
     return revision
-
-
-def _merge(reader: Reader, checked: list[Finding]) -> list[Finding]:
-    """Put the two together; what could not be read is not called missing as well."""
-    read = reader.findings
-    if not read and not reader.unresolved:
-        return checked
-    told = [*reader.unresolved, *(finding.at for finding in read)]
-    # A whole that cannot be read has no parts to miss, and a mix that cannot be shared out has no products.
-    wholes = tuple(f"{one.at}{mark}" for one in read if one.code is Code.NOT_UNDERSTOOD and one.at for mark in ".[")
-    told += [f"{place.rpartition('.')[0]}.products" for place in told if place.endswith((".mix", ".spray"))]
-
-    def is_told(at: str) -> bool:
-        return at.startswith(wholes) or any(place == at or place.startswith((f"{at}.", f"{at}[")) for place in told)
-
-    return [*read, *(one for one in checked if one.code is not Code.MISSING or not is_told(one.at))]
 
 
 def _since(visit: Visit, day: date) -> date:
