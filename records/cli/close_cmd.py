@@ -79,6 +79,7 @@ def close(
         return _close_lines(run, lines, as_json=as_json)
     if file is None:
         from records.cli.guided import ask_visit
+        from records.cli.rescue import kept_in_a_file
 
         if not sys.stdin.isatty() and not as_json:
             talk("no file was named, so questions follow; answers are read line by line (FILE or - takes JSON instead)")
@@ -86,20 +87,23 @@ def close(
         if not document:
             talk("\nleft; nothing was closed")
             return INTERRUPTED
-        document = read_document(json.dumps(document), "what was typed")  # the same bounds as for a file
-        if is_left:
-            tell(close_visit(run.book(), document, run.clock, is_left=True), as_json=as_json)
-            return INTERRUPTED
-        return _guided(run, document, signed, as_json=as_json)
+        with kept_in_a_file(document, "close"):
+            outcome = _guided(run, document, signed, is_left=is_left)
+        code = tell(outcome, as_json=as_json)
+        return INTERRUPTED if is_left else code
     document = read_document(read_input(file), file)
     return tell(close_visit(run.book(), document, run.clock, signed), as_json=as_json)
 
 
-def _guided(run: Application, document: dict[str, Any], signed: AsApplied | None, *, as_json: bool) -> int:
+def _guided(run: Application, document: dict[str, Any], signed: AsApplied | None, *, is_left: bool) -> Outcome:
     """Close what was typed; questions are asked at once, and what is confirmed closes the entry again."""
     from records.cli.guided import confirm
+    from records.services.closing.documents import read_document
     from records.services.closing.service import close_held, close_visit
 
+    document = read_document(json.dumps(document), "what was typed")  # the same bounds as for a file
+    if is_left:
+        return close_visit(run.book(), document, run.clock, is_left=True)
     outcome = close_visit(run.book(), document, run.clock, signed)
     severities = {finding["severity"] for finding in outcome.findings}
     if outcome.status == "held" and outcome.held and "ask" in severities and "stop" not in severities:
@@ -107,7 +111,7 @@ def _guided(run: Application, document: dict[str, Any], signed: AsApplied | None
         if codes:
             again = {**document, "confirmed": sorted({*document.get("confirmed", []), *codes})}
             outcome = close_held(run.book(), outcome.held, again, run.clock, signed)
-    return tell(outcome, as_json=as_json)
+    return outcome
 
 
 def tell(outcome: Outcome, *, as_json: bool) -> int:
@@ -183,18 +187,20 @@ def _close_lines(run: Application, name: str, *, as_json: bool) -> int:
 
     # Visits leave no cycles behind, and what is loaded by now stays: less of both is looked through for garbage.
     gc.freeze()
-    gc.set_threshold(10_000, 20, 50)
+    gc.set_threshold(50_000, 20, 50)
     counts: Counter[str] = Counter()
+    repeats = 0
     bar = _Bar(name)
     if as_json:
         sys.stdout.write('{"schema":1,"results":[')
     for number, outcome in enumerate(close_lines(run.book(), bar.watch(_lines(name)), run.clock, bar.told), 1):
         counts[outcome.status] += 1
+        repeats += outcome.is_repeat and outcome.status == "sealed"
         if as_json:
             sys.stdout.write(("," if number > 1 else "") + "\n" + json_text(outcome.document()))
         elif outcome.status != "sealed":
             bar.clear()
-            name_of = f"line {number}" + (f" ({outcome.ref})" if outcome.ref else "")
+            name_of = f"line {outcome.line}" + (f" ({outcome.ref})" if outcome.ref else "")
             if outcome.status == "held":
                 codes = ", ".join(dict.fromkeys(f["code"] for f in outcome.findings if f["severity"] != "note"))
                 say(wrapped(f"{name_of}: held as {outcome.held}: {codes}", "    "))
@@ -205,8 +211,10 @@ def _close_lines(run: Application, name: str, *, as_json: bool) -> int:
         sys.stdout.write("\n],")
         sys.stdout.write(f'"sealed":{counts["sealed"]},"held":{counts["held"]},"refused":{counts["refused"]}}}\n')
     else:
-        parts = ", ".join(f"{counts[status]} {status}" for status in ("sealed", "held", "refused"))
-        say(f"{counted(counts.total(), 'visit')}: {parts}")
+        parts = [f"{counts[status]} {status}" for status in ("sealed", "held", "refused")]
+        if repeats:
+            parts[0] += f" ({repeats} of them already in the book)"
+        say(f"{counted(counts.total(), 'visit')}: {', '.join(parts)}")
     return 0 if counts.total() == counts["sealed"] else 1
 
 

@@ -79,6 +79,11 @@ def find(  # one option for each thing people ask by
     talk(f"{counted(len(found), 'record')}; swathbook show SERIAL tells all of one")
 
 
+def _amount(amount: str | None) -> str:
+    """Return an amount; an ounce of unknown kind is never left to look like a known one."""
+    return "-" if not amount else f"{amount}?" if amount.partition(" ")[2] == "oz" else amount
+
+
 def _tell(found: list[StoredRevision]) -> None:
     """Write one line an application; where all are of one site, it is named once and who applied takes its column."""
     from records.services.finding import short
@@ -97,13 +102,15 @@ def _tell(found: list[StoredRevision]) -> None:
                 f"{line['serial']}{mark}",
                 line["date"] or line["period"] or "-",
                 (line["applicator"] if is_one else line["site"] or line["customer"] or line["address"]) or "-",
-                line["product_id"] or line["product"],
-                line["amount"] or "-",
+                line["product"] or line["product_id"] or "-",
+                _amount(line["amount"]),
                 ", ".join(line["targets"]) or "-",
             ]
         )
     head = ["record", "date", "applied by" if is_one else "site", "product", "amount", "against"]
     table(head, rows, right=[4], keep=[0, 1, 4])
+    if any(row[4].endswith("oz?") for row in rows):
+        talk("oz? = ounces, fluid or by weight: the source does not tell")
     marks = {row[0][-1] for row in rows} & {"!", "?"}
     if "!" in marks:
         talk("! = sealed as applied, a deviation")

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import os
-import re
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from records.cli.output import talk, wrapped
-from records.cli.prompts import LeftError, ask, choose, yes
+from records.cli.prompts import LeftError, ask, choose, hang_up_leaves, moment, yes
+from records.cli.rescue import tell_kept
 
 if TYPE_CHECKING:
     from records.bootstrap import Application
@@ -21,8 +22,7 @@ if TYPE_CHECKING:
 
 METHODS = ("broadcast", "spot", "band", "perimeter", "edging")
 UNMEASURED = "not measured"
-_CLOCK = re.compile(r"(\d{1,2}):?(\d{2})\s*(?:([ap])\.?m?\.?)?", re.ASCII)
-_MOMENT = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}", re.ASCII)
+RECENT = 2 * 3600  # seconds; a lawn takes less, common practice
 
 
 def ask_visit(run: Application) -> tuple[Json, bool]:
@@ -44,11 +44,16 @@ def _asked(run: Application, document: Json, go: Callable[[Guide], None]) -> tup
 
     guide = Guide(Suggestions(run.book(), run.clock), _tidy(document))
     try:
-        go(guide)
-    except LeftError:
+        with hang_up_leaves():
+            go(guide)
+    except (LeftError, KeyboardInterrupt):  # Ctrl-C may also come between two questions
         if guide.document:
-            talk("\nleft before the end; what was typed is kept")
+            with suppress(OSError):  # the window may be gone
+                talk("\nleft before the end; what was typed is kept")
         return guide.document, True
+    except Exception:
+        tell_kept(guide.document, "close")
+        raise
     return guide.document, False
 
 
@@ -110,6 +115,7 @@ class Guide:
 
     def begin(self) -> None:
         """Ask everything in the order of a stop, then show it."""
+        talk("  Enter takes what is in [brackets]; Ctrl-C keeps what is typed for later")
         for part in self._parts().values():
             part()
         self.review()
@@ -196,9 +202,17 @@ class Guide:
         ended = (self.stop.body["finished"] or {}).get("local") if self.stop else None
         if ended:
             talk(f"  your last stop ended {datetime.fromisoformat(ended):%H:%M}; now it is {now:%H:%M}")
-        for key, default in (("started", None), ("finished", f"{now:%H:%M}")):
-            before = typed_text(self.document, key) or default
-            self.document[key] = ask(f"{key} (9:10)", before, lambda text: moment(text, now))
+        for key in ("started", "finished"):
+            # In the evening, now is no hint for when a visit of the morning ended.
+            is_near = key == "finished" and self._ago(now) <= RECENT
+            before = typed_text(self.document, key) or (f"{now:%H:%M}" if is_near else None)
+            self.document[key] = ask(f"{key} (like 9:10)", before, lambda text: moment(text, now))
+
+    def _ago(self, now: datetime) -> float:
+        """Return the seconds since the visit began; where that cannot be told, it began long ago."""
+        started = self._started()
+        seconds = (now - started).total_seconds() if started else -1
+        return seconds if seconds >= 0 else float("inf")
 
     def _now(self) -> datetime:
         assert self.site is not None  # noqa: S101 - the site is asked for first
@@ -224,7 +238,7 @@ class Guide:
                 weather.update(carried.weather)
                 return
         elif self.stop is not None and not weather:
-            talk("  the weather of your last stop is more than an hour old or not on record: measure")
+            talk("  the weather of your last stop is missing or more than an hour old: measure")
         self._measure(weather)
 
     def _measure(self, weather: Json) -> None:
@@ -239,8 +253,8 @@ class Guide:
         else:
             weather["wind_from"] = dict(weather["wind_speed"])
         _measured(weather, "temperature", "temperature, degF (71", with_unit(parse_temperature, "degF"))
-        now, started = self._now(), self._started()
-        is_recent = started is None or 0 <= (now - started).total_seconds() <= 3600
+        now = self._now()
+        is_recent = self._started() is None or self._ago(now) <= 3600
         default = typed_text(weather, "measured_at") or (f"{now:%H:%M}" if is_recent else None)
         weather["measured_at"] = ask("measured at", default, lambda text: moment(text, now))
         weather["source"] = ask("measured with", typed_text(weather, "source") or "meter")
@@ -301,7 +315,8 @@ class Guide:
             where = ", ".join(map(str, treatment.get("zones") or ["?"]))
             area = treatment.get("area") or treatment.get("extent") or "area not given"
             targets = ", ".join(map(str, treatment.get("targets") or ["?"]))
-            words = f"{number}. {where}: {treatment.get('method', '?')}, {area}, against {targets}: {what}"
+            spray = f" in {treatment['spray']}" if treatment.get("spray") else ""
+            words = f"{number}. {where}: {treatment.get('method', '?')}, {area}, against {targets}: {what}{spray}"
             talk(wrapped(words, "     ", "  "))
 
 
@@ -337,25 +352,6 @@ def with_unit(parse: Callable[[object], Any], unit: str) -> Callable[[str], str]
         return kept
 
     return read
-
-
-def moment(text: str, now: datetime) -> str:
-    """Return a full local time; `9:10`, `0910` and `2:15 pm` are today.
-
-    Raises:
-        ValueError: no time of day.
-    """
-    clock = _CLOCK.fullmatch(text.strip().lower())
-    try:
-        if clock is None:
-            whole = _MOMENT.match(text.strip())
-            return datetime.fromisoformat(text.strip() if whole else "").isoformat(timespec="minutes")
-        hour, half = int(clock[1]), clock[3]
-        if half:
-            hour = hour % 12 + (12 if half == "p" else 0) if 1 <= hour <= 12 else 99
-        return f"{now.replace(hour=hour, minute=int(clock[2])):%Y-%m-%dT%H:%M}"
-    except ValueError as error:
-        raise ValueError("write the time like 9:10 or 2:15 pm, or with the day: 2026-05-14T09:10") from error
 
 
 def _one_of(text: str, words: list[str]) -> str:

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from records.domain.product import Product
     from records.domain.quantities import Quantity
     from records.services.ports import Json
+    from records.services.suggesting import Suggestions
 
 
 def ask_treatment(guide: Guide, treatment: Json) -> None:
@@ -38,6 +39,8 @@ def ask_treatment(guide: Guide, treatment: Json) -> None:
 def _method(text: str) -> str:
     """Return a method by its first letters, the usual one first; a label may print others, kept as typed."""
     found = [method for method in METHODS if method.startswith(text.lower())]
+    if not found:
+        talk("  none of these; kept as typed, for a label that prints it")
     return found[0] if found else " ".join(text.lower().split())
 
 
@@ -119,11 +122,23 @@ def _ask_what(
         put(treatment, "mix", mix)
         if mix:
             treatment.pop("products", None)
+            _tell_left(known, mix, spray)
             return
     used = dict.fromkeys(line["product"]["id"] for line in today.get("applications", []) if line["product"]["id"])
     if used:
         talk(wrapped(f"at your last stop: {', '.join(used)}", "    ", "  "))
     _ask_products(guide, treatment, zones, area, spray)
+
+
+def _tell_left(known: Suggestions, key: str, spray: Quantity) -> None:
+    """Say what is left of a load before this stop, and where that is less than what this stop is said to have taken."""
+    from records.domain.quantities import format_number
+
+    mix = next(mix for mix in known.mixes if mix.id == key)
+    unit, left = mix.water.unit, known.left_of(mix)
+    talk(f"  left before this stop: {format_number(left, 1)} of {mix.water}")
+    if spray.to(unit) > left:
+        talk(wrapped(f"{spray} here is more than is left: look at this stop and the earlier ones", "    ", "  "))
 
 
 def _ask_products(

@@ -166,13 +166,16 @@ def correct(
         codes = [code.strip() for several in confirmed or [] for code in several.split(",") if code.strip()]
         document = with_changes(before, changes or [], codes)
         document = read_document(json.dumps(document), "the corrected entry")  # the same bounds as for a file
-    is_left = False
     if by_questions and document is not None:
         from records.cli.guided import ask_again
+        from records.cli.rescue import kept_in_a_file
 
         document, is_left = ask_again(run, document)
-        document = read_document(json.dumps(document), "the corrected entry")
-    outcome = close_held(run.book(), number, document, run.clock, signed, is_left=is_left)
+        with kept_in_a_file(document, f"held correct {number}"):
+            document = read_document(json.dumps(document), "the corrected entry")
+            outcome = close_held(run.book(), number, document, run.clock, signed, is_left=is_left)
+    else:
+        outcome = close_held(run.book(), number, document, run.clock, signed)
     return tell(outcome, as_json=state_of(context).json)
 
 

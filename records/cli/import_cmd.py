@@ -76,7 +76,7 @@ def _import(context: typer.Context, file: str, layout: object, *, as_json: bool,
         say_json(tally.document())
     else:
         for line in tally.lines():
-            say(wrapped(line, " " * 8) if len(line) > 79 else line)
+            say(wrapped(line, " " * 8, "") if len(line) > 79 else line)
         for row, reason in tally.refused[:SHOWN]:
             say(wrapped(f"row {row}: {reason}", "      ", "  "))
         if len(tally.refused) > SHOWN:

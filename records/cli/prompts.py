@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+import re
+import signal
 import sys
-from collections.abc import Callable, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from datetime import datetime
+from types import FrameType
 
 from records.cli.output import printable, talk, wrapped
 
 Read = Callable[[str], str | None]  # checks an answer: what to keep, None for as typed; raises what is wrong
 NONE = "-"
+DAWN = 5  # nobody treats a lawn before; 3:00 is what an evening writes for the afternoon
+_CLOCK = re.compile(r"(\d{1,2})[:.]?(\d{2})\s*(?:([ap])\.?m?\.?)?", re.ASCII)
+_MOMENT = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}", re.ASCII)
 SHOWN = 12  # choices on one screen, so that the question stays in sight
 
 
@@ -19,6 +26,29 @@ class LeftError(Exception):
 
 class _AgainError(Exception):
     """The answer was one about the question; ask again without a word."""
+
+
+@contextmanager
+def hang_up_leaves() -> Iterator[None]:
+    """Take a closed window or a lid that ends the session for Ctrl-C: what was typed is still kept."""
+    before: dict[int, object] = {}
+
+    def leave(number: int, _frame: FrameType | None) -> None:
+        # Shell and system may both send it; the second must not end the process before the entry is in the book.
+        for one in before:
+            signal.signal(one, signal.SIG_IGN)
+        before.clear()
+        raise KeyboardInterrupt(number)
+
+    with suppress(ValueError):  # not the main thread: nobody sits at a terminal
+        for name in ("SIGHUP", "SIGTERM"):
+            if (one := getattr(signal, name, None)) is not None:
+                before[one] = signal.signal(one, leave)
+    try:
+        yield
+    finally:
+        for one, handler in before.items():
+            signal.signal(one, handler)  # type: ignore[arg-type] # what `signal` itself returned
 
 
 def ask(
@@ -97,6 +127,29 @@ def yes(question: str, *, default: bool = False) -> bool:
         return word[0]
 
     return ask(f"{question} y/n", "y" if default else "n", read) == "y"
+
+
+def moment(text: str, now: datetime) -> str:
+    """Return a full local time; `9:10`, `0910` and `2:15 pm` are today.
+
+    Raises:
+        ValueError: no time of day.
+    """
+    clock = _CLOCK.fullmatch(text.strip().lower())
+    try:
+        if clock is None:
+            whole = _MOMENT.match(text.strip())
+            return datetime.fromisoformat(text.strip() if whole else "").isoformat(timespec="minutes")
+        hour, half = int(clock[1]), clock[3]
+        if half:
+            hour = hour % 12 + (12 if half == "p" else 0) if 1 <= hour <= 12 else 99
+        full = f"{now.replace(hour=hour, minute=int(clock[2])):%Y-%m-%dT%H:%M}"
+    except ValueError as error:
+        raise ValueError("write the time like 9:10 or 2:15 pm, or with the day: 2026-05-14T09:10") from error
+    if not half and len(clock[1]) == 1 and hour < DAWN:
+        typed = f"{hour}:{clock[2]}"
+        raise ValueError(f"{typed} in the afternoon is {typed} pm; before dawn it is 0{typed}: write which one")
+    return full
 
 
 def choose(

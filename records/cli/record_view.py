@@ -45,7 +45,8 @@ def _person(person: dict[str, Any] | None) -> str | None:
     licence = person.get("licence")
     if licence is None:
         return f"{person['name']} (no licence on that day)"
-    return f"{person['name']} ({licence['kind']}, {licence['state']} {licence['number']}, valid to {licence['to']})"
+    until = f"valid to {licence['to']}" if licence["to"] else "validity not recorded"
+    return f"{person['name']} ({licence['kind']}, {licence['state']} {licence['number']}, {until})"
 
 
 def _moment(moment: dict[str, str] | None) -> str:
@@ -68,22 +69,13 @@ def _head(body: dict[str, Any]) -> None:
         body["business"] or {},
         body["weather"],
     )
-    place = ", ".join(
-        part
-        for part in (
-            site.get("address"),
-            site.get("city"),
-            f"{site.get('state') or ''} {site.get('zip') or ''}".strip(),
-        )
-        if part
-    )
     late = f", {body['late_days']} days after the work" if body["late_days"] else ""
     origin = body["origin"]
     pairs(
         [
             ("firm", ", ".join(p for p in (business.get("name"), business.get("licence")) if p)),
             ("customer", customer.get("name")),
-            ("site", place + (f" ({site['id']})" if site.get("id") else "")),
+            ("site", _site(site)),
             ("county", site.get("county")),
             ("applied by", _person(body["applicator"]) or "not recorded"),
             ("supervised", _person(body["supervisor"])),
@@ -104,6 +96,15 @@ def _head(body: dict[str, Any]) -> None:
             ("remarks", body["remarks"]),
         ]
     )
+
+
+def _site(site: dict[str, Any]) -> str:
+    """Return the treated place; a state alone is not one."""
+    state = f"{site.get('state') or ''} {site.get('zip') or ''}".strip()
+    place = ", ".join(filter(None, (site.get("address"), site.get("city"), state)))
+    if not site.get("id") and not site.get("address"):
+        return f"not recorded; {place}" if place else "not recorded"
+    return place + (f" ({site['id']})" if site.get("id") else "")
 
 
 def _weather(weather: dict[str, Any]) -> str:
@@ -127,6 +128,12 @@ def _weather(weather: dict[str, Any]) -> str:
     if weather["source"]:
         extra.append(f"by {weather['source']}" if weather["source"] == "meter" else weather["source"])
     return "; ".join([wind, part("temperature", "temperature"), *extra])
+
+
+def _amount(amount: str | None) -> str:
+    if amount is None:
+        return "not recorded"
+    return f"{amount} (fluid or by weight: not recorded)" if amount.partition(" ")[2] == "oz" else amount
 
 
 def _treatment(number: int, treatment: dict[str, Any]) -> None:
@@ -158,7 +165,8 @@ def _treatment(number: int, treatment: dict[str, Any]) -> None:
         pairs(
             [
                 ("rate", line["rate"] or "not recorded"),
-                ("amount", line["amount"] or "not recorded"),
+                ("amount", _amount(line["amount"])),
+                ("sums", f"{line['count']:,} applications" if line.get("count") else None),
                 ("active", actives),
                 ("lot", line["lot"]),
                 ("mix", line["mix"]),

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 _AMOUNTS = (("gal", "fl_oz", "gal", "fl oz"), ("lb", "oz_wt", "lb", "oz wt"))
 _FEW_ACRES = 10  # from here on an area is told in acres
 _LEFT_OUT = {"kind", "form", "active_lb"}  # of the product table: each has a table of its own, or the paper has it
+_WITHOUT = {"without_amount", "without_area"}  # told beside the amount and the area
 
 
 def tell_summary(model: SummaryModel) -> None:
@@ -39,7 +40,8 @@ def _section(section: Section) -> None:
     names = [name for name in dict.fromkeys(key for line in lines for key in line) if any(line[name] for line in lines)]
     numeric = {column.title for column in section.columns if column.numeric} | {"Amount", "Area"}
     right = [index for index, name in enumerate(names) if name in numeric]
-    keep = [index for index, name in enumerate(names) if name in numeric and name != "Amount"]
+    kept = numeric - {"Amount", "Area"} | {"Reg. no."}
+    keep = [index for index, name in enumerate(names) if name in kept]
     table([name.lower() for name in names], [[line[name] for name in names] for line in lines], right=right, keep=keep)
     if section.note:
         say(wrapped(section.note, "  "))
@@ -52,7 +54,11 @@ def _is_large(rows: list[dict[str, str]]) -> bool:
 def _line(section: Section, row: dict[str, str], *, in_acres: bool) -> dict[str, str]:
     """Return one row by the titles of its columns."""
     told: dict[str, str] = {}
-    summed = {key for names in _AMOUNTS for key in names} | {"oz_kind_unknown", "sq_ft", "acres", "restricted_use"}
+    summed = (
+        {key for names in _AMOUNTS for key in names}
+        | {"oz_kind_unknown", "sq_ft", "acres", "restricted_use"}
+        | _WITHOUT
+    )
     for column in section.columns:
         if column.key == "sq_ft":
             if "gal" in row:
@@ -73,10 +79,14 @@ def _amount(row: dict[str, str]) -> str:
             parts.append(f"{row[large]} {large_unit}" if Decimal(row[large]) >= 1 else f"{row[small]} {small_unit}")
     if row["oz_kind_unknown"]:
         parts.append(f"{row['oz_kind_unknown']} oz of unknown kind")
-    return " + ".join(parts)
+    return _with(" + ".join(parts), row["without_amount"])
 
 
 def _area(row: dict[str, str], *, in_acres: bool) -> str:
-    if not row["sq_ft"]:
-        return ""
-    return f"{row['acres']} acre" if in_acres else f"{int(row['sq_ft']):,} sq ft"
+    told = f"{row['acres']} acre" if in_acres else f"{int(row['sq_ft'] or 0):,} sq ft"
+    return _with(told if row["sq_ft"] else "", row["without_area"])
+
+
+def _with(told: str, without: str) -> str:
+    """Return an amount or area, and for how many applications there is none."""
+    return "; ".join(filter(None, (told, f"{without} without" if without else "")))

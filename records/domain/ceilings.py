@@ -83,7 +83,7 @@ class Sum:
     @cached_property
     def _is_within_zone(self) -> bool:
         zone = self.zone_area or ZERO
-        return all([(load.treated or ZERO) <= zone for load in self.known])
+        return all((load.treated or ZERO) <= zone for load in self.known)
 
     def is_certainly_over(self, limit: Fraction) -> bool:
         """Tell whether some ground must have got more than the ceiling."""

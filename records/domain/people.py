@@ -43,6 +43,10 @@ class Person:
     licences: tuple[Licence, ...] = ()
     phone: str = ""
 
+    def __hash__(self) -> int:
+        """Return a hash of what a person is known by; the rest is compared where two have the same."""
+        return hash((self.id, self.name))
+
 
 @dataclass(frozen=True, slots=True)
 class Business:

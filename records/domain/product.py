@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from functools import cached_property
 from typing import TYPE_CHECKING, Generic, TypeVar
 
 if TYPE_CHECKING:
@@ -46,10 +47,11 @@ class Content:
 class Active:
     """An active ingredient with its content, basis (`ai` or `ae`) and mode-of-action group."""
 
-    name: str  # lower case common name
+    name: str  # common name in lower case: what actives are told apart and summed by
     content: Content
     basis: str = "ai"
     group: str = ""
+    printed: str = ""  # the name as the label writes it, for paper
 
     def pounds(self, amount: Quantity) -> Fraction | None:
         """Return the active in an amount of product, in lb; None where the content does not tell.
@@ -124,8 +126,12 @@ class Use:
     limits: Limits | None = None  # replaces the label's own limits line by line
     text: str = ""
 
+    def __hash__(self) -> int:
+        """Return a hash of some of its words, as a label does."""
+        return hash((self.site, self.method, self.targets))
 
-@dataclass(frozen=True, slots=True)
+
+@dataclass(frozen=True)  # no slots: its hash is kept in it
 class Label:
     """One revision of a product's label."""
 
@@ -138,10 +144,14 @@ class Label:
     results: str = ""
     spanish: tuple[tuple[str, str], ...] = ()  # keep_off, precautions ... in the label's own Spanish, where printed
 
-    def __hash__(self) -> int:
-        """Return a hash of a few of its words: what was found out about a label is looked up by it all the time."""
+    @cached_property
+    def _hash(self) -> int:
         first = self.uses[0] if self.uses else None
         return hash((self.revision, self.results, len(self.uses), first and (first.site, first.targets)))
+
+    def __hash__(self) -> int:
+        """Return a hash of a few of its words: what was found out about a label is looked up by it all the time."""
+        return self._hash
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,4 +178,4 @@ class Product:
     @property
     def is_pesticide(self) -> bool:
         """Tell whether the law takes it for a pesticide (adjuvants and fertilizers are not, federally)."""
-        return self.kind in {ProductKind.PESTICIDE, ProductKind.MINIMUM_RISK}
+        return self.kind is ProductKind.PESTICIDE or self.kind is ProductKind.MINIMUM_RISK

@@ -85,6 +85,11 @@ class Quantity:
         """Return a hash of how it is written: one of a fraction takes as long as an arithmetic operation."""
         return hash((self.number, self.unit))
 
+    @cached_property
+    def base_low(self) -> Fraction:
+        """Return the lowest amount that reads so, in the base unit."""
+        return self.base - self.base_half
+
     def to(self, unit: str) -> Fraction:
         """Return the exact value in another unit of the same kind."""
         return convert(self.value, self.unit, unit)
@@ -131,6 +136,11 @@ class Rate:
         """Return a hash of how it is written, as a quantity does."""
         return hash((self.number, self.unit, self.per_unit))
 
+    @cached_property
+    def base_low(self) -> Fraction:
+        """Return the lowest rate that reads so, in base units."""
+        return self.base - self.base_half
+
     def amount(self, over: Quantity) -> Quantity:
         """Return the product for an area (or for a volume of spray), exact, in the rate's own amount unit.
 
@@ -147,10 +157,15 @@ class Rate:
             raise UnitKindError(
                 f"rate {self} needs {'an area' if wanted is Kind.AREA else 'a volume of spray'}, not {over}"
             )
+        each, each_half = self._each
+        half = each_half * over.base + (each + each_half) * over.base_half
+        return Quantity(each * over.base, "fl oz" if self.unit == "%" else self.unit, half)
+
+    @cached_property
+    def _each(self) -> tuple[Fraction, Fraction]:
+        """Return the product for one base unit of area or of spray, in the rate's own amount unit; its half-width."""
         per = Fraction(100) if self.unit == "%" else _per_size(self.per_unit)
-        size, size_half = over.base / per, over.base_half / per
-        half = self.half * size + self.value * size_half + self.half * size_half
-        return Quantity(self.value * size, "fl oz" if self.unit == "%" else self.unit, half)
+        return self.value / per, self.half / per
 
     def like(self, base: Fraction) -> str:
         """Write another rate, given in base units, the way this one is written."""
@@ -178,7 +193,7 @@ def format_number(value: Fraction, places: int = 6) -> str:
         value: the number.
         places: decimals kept at most; small numbers keep four significant digits, up to nine decimals.
     """
-    if value and abs(value) * 10**places < 1000:
+    if value and abs(value.numerator) * 10**places < 1000 * value.denominator:
         places = max(places, 9)
     return decimal_text(value, places)
 

@@ -109,7 +109,7 @@ def unlikely(
     if rate <= 0 or not known.count or known.count < minimum:
         return None
     median = known.median
-    ratio = rate / median
-    if 1 <= ratio * factor <= factor * factor:
+    top, bottom = rate.numerator * median.denominator, rate.denominator * median.numerator
+    if bottom <= top * factor and top <= bottom * factor:
         return None
-    return UnlikelyVerdict(rate, median, ratio, known.count)
+    return UnlikelyVerdict(rate, median, rate / median, known.count)

@@ -7,7 +7,7 @@ from datetime import UTC
 from enum import StrEnum
 from fractions import Fraction
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from datetime import date, datetime
@@ -48,8 +48,7 @@ class Weather:
     not_measured: tuple[tuple[str, str], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Evidence:
+class Evidence(NamedTuple):
     """One written statement of how much went on: its value and the lowest that reads so, per base unit."""
 
     value: Fraction

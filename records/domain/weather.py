@@ -115,10 +115,18 @@ def _parse_direction(text: str) -> Direction:
         return Direction(point_name)
     if _TOWARDS.match(plain):
         raise QuantityError(
-            f"wind direction {shown(text)} says where the wind blows to; write where it comes FROM, "
-            f"such as NW for a wind that blows to the SE"
+            f"wind direction {shown(text)} says where the wind blows to; write where it comes FROM" + _turned(plain)
         )
     raise QuantityError(f"wind direction {shown(text)} is none of the 16 points; write it like {_EXAMPLE}")
+
+
+def _turned(plain: str) -> str:
+    """Return how to write a wind that was named after where it blows to; this very wind where it can be read."""
+    towards = re.sub(r"\b(?:to|towards?|blowing|into|heading|going|the)\b|wards?$", " ", plain)
+    point = _NAMES.get(re.sub(r"[-\s.]+", "", towards))
+    if point is None:
+        return ", such as SE for a wind that blows to the NW"
+    return f": {Direction(point).downwind} for a wind that blows to the {point}"
 
 
 def _bearing(plain: str, text: str) -> Direction:

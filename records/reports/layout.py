@@ -109,7 +109,7 @@ def paper_size(paper: str) -> tuple[float, float]:
 
 @lru_cache(maxsize=16384)
 def wrap(text: str, across: float, size: float, font: str = REGULAR, most: int = 0) -> tuple[str, ...]:
-    """Break a text into lines at its blanks; a word that is wider than the line is broken anywhere.
+    """Break a text into lines at its blanks; a word wider than the line is broken behind a hyphen, else anywhere.
 
     Args:
         text: one line of text.
@@ -148,8 +148,9 @@ def _pieces(word: str, room: int, font: str) -> list[str]:
     for index, character in enumerate(word):
         used += widths[character]
         if used > room and index > start:
-            pieces.append(word[start:index])
-            start, used = index, widths[character]
+            cut = word.rfind("-", start, index) + 1 or index  # behind a hyphen where there is one
+            pieces.append(word[start:cut])
+            start, used = cut, sum(widths[kept] for kept in word[cut : index + 1])
     return [*pieces, word[start:]]
 
 

@@ -62,7 +62,8 @@ def _head(flow: Flow, model: SummaryModel) -> None:
     page.right(right, flow.y + 16, model.issued, BODY)
     flow.y += 24
     half = flow.across / 2 - 6
-    page.text(flow.left, flow.y + 9, fitted(firm.name, half, 10.5, BOLD), 10.5, BOLD)
+    name_room = flow.across - length(firm.phone, BODY, BOLD) - 12
+    page.text(flow.left, flow.y + 9, fitted(firm.name, max(name_room, half), 10.5, BOLD), 10.5, BOLD)
     page.right(right, flow.y + 9, fitted(firm.phone, half, BODY, BOLD), BODY, BOLD)
     page.text(flow.left, flow.y + 20, fitted(firm.address, half, BODY), BODY)
     page.right(right, flow.y + 20, fitted(firm.licence, half, BODY), BODY)
@@ -100,6 +101,8 @@ def _chart(flow: Flow, chart: Chart) -> None:
         middle, bar = flow.left + step * (number + 0.5), height * tall / 1000
         if tall:
             flow.page.box(middle - step * 0.3, base - bar, step * 0.6, bar, fill=0.62, line=0.6)
+        room = length(value, size)  # the lines of the scale do not run through a number
+        flow.page.box(middle - room / 2 - 1, base - bar - 2 - size, room + 2, size, fill=1.0)
         flow.page.centre(middle, base - bar - 3, value, size)
         flow.page.centre(middle, base + 10, label, 8)
     flow.page.rule(flow.left, base, flow.across, 0.8)

@@ -75,7 +75,8 @@ def _against(
         for one in other.product.actives
         if one.name == active
     ]
-    if is_far_below(ground, [*((use.amount and pounds, use.area) for use, _, pounds in past), *own], (limit.value,)):
+    before = [(None if use.amount is None else pounds, use.area) for use, _, pounds in past]
+    if is_far_below(ground, before + own, (limit.value,)):
         return
     mine = [
         (one.basis, _load(t, other, ground, one.pounds(other.amount) if other.amount is not None else None))

@@ -19,7 +19,7 @@ from records.rules.plausibility import (
     check_unlikely,
 )
 from records.rules.required import check_registration, check_required
-from records.rules.weather_checks import check_weather, check_weather_age
+from records.rules.weather_checks import check_weather, check_weather_age, check_weather_likely
 
 Check = Callable[[Visit, Context], Iterable[Finding]]
 
@@ -34,6 +34,7 @@ CHECKS: tuple[Check, ...] = (
     check_targets,
     check_weather,
     check_weather_age,
+    check_weather_likely,
     check_area,
     check_ceilings,
     check_unlikely,

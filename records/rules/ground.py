@@ -48,7 +48,7 @@ class Ground:
         if whole is None:
             return False
         top, bottom = whole.numerator, whole.denominator
-        return all([part is not None and part.numerator * bottom <= top * part.denominator for part in parts])
+        return all(part is not None and part.numerator * bottom <= top * part.denominator for part in parts)
 
     @cached_property
     def _by_active(self) -> dict[str, list[tuple[PastUse, str, Fraction | None]]]:
@@ -111,7 +111,7 @@ def least_of(line: Line, amount: Quantity, area: Fraction | None) -> Fraction:
         area: treated sq ft; None where it is not known.
     """
     low = max((part.low for part in line.per_area), default=None)
-    return min(amount.base - amount.base_half if low is None or area is None else low * area, amount.base)
+    return min(amount.base_low if low is None or area is None else low * area, amount.base)
 
 
 def past_load(use: PastUse) -> Load:
@@ -119,7 +119,7 @@ def past_load(use: PastUse) -> Load:
     amount = use.amount
     if amount is None or amount.unit == "oz":
         return Load(use.serial, use.day, None, Fraction, use.area, use.treated)
-    return Load(use.serial, use.day, amount.base, lambda: amount.base - amount.base_half, use.area, use.treated)
+    return Load(use.serial, use.day, amount.base, lambda: amount.base_low, use.area, use.treated)
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +169,7 @@ def is_far_below(ground: Ground, put: Iterable[tuple[Fraction | None, Fraction |
         if value is None or not area:
             return False
         most += value.numerator * area.denominator * _STEP // (value.denominator * area.numerator) + 1
-    return any([most * base.base.denominator <= base.base.numerator * _STEP for base in bases])
+    return any(most * base.base.denominator <= base.base.numerator * _STEP for base in bases)
 
 
 def is_worth_saying(lines_here: Sequence[tuple[Treatment, Line]]) -> bool:

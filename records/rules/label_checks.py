@@ -170,6 +170,7 @@ def _uses(label: Label, grounds: _Grounds, method: str, targets: tuple[str, ...]
     return tuple(sorted(found, key=lambda use: wanted.isdisjoint(map(fold, use.targets))))
 
 
+@lru_cache(maxsize=4096)
 def _naming(uses: tuple[Use, ...], targets: tuple[str, ...]) -> tuple[Use, ...]:
     """Return the use lines that name a target; all of them where none does."""
     wanted = {fold(target) for target in targets}
@@ -190,12 +191,17 @@ def highs_on(line: Line, treatment: Treatment, zone: Zone) -> list[Rate]:
     return [high for highs in by_use for high in highs] if all(by_use) else []
 
 
+@lru_cache(maxsize=4096)
+def _printed(uses: tuple[Use, ...], per: Per) -> list[list[PrintedRate]]:
+    """Return the rates that use lines print on one kind of basis, line by line; not to be changed."""
+    return [[rate for rate in use.rates if rate.per is per] for use in uses]
+
+
 def _rates(line: Line, treatment: Treatment, matched: Matched) -> Iterator[Finding]:
     if matched.verdict is not Match.LISTED:
         return
     uses = _naming(matched.uses, line.targets)
-    by_area = [[rate for rate in use.rates if rate.per is Per.AREA] for use in uses]
-    by_spray = [[rate for rate in use.rates if rate.per is Per.SPRAY] for use in uses]
+    by_area, by_spray = _printed(uses, Per.AREA), _printed(uses, Per.SPRAY)
     estimated = treatment.area_source is AreaSource.ESTIMATED
     if any(by_area):
         yield from _against(line, line.per_area, by_area, estimated=estimated)
@@ -296,9 +302,11 @@ def _below(line: Line, uses: Sequence[Use], treatment: Treatment) -> Iterator[Fi
             continue
         if per is Per.AREA and treatment.area_source is AreaSource.ESTIMATED:
             continue
-        lists = [[rate.low for rate in use.rates if rate.per is per and rate.low is not None] for use in uses]
+        if not evidence:
+            continue
+        lists = [[rate.low for rate in rates if rate.low is not None] for rates in _printed(tuple(uses), per)]
         lows = [low for bases in lists for low in bases]
-        if not evidence or not lows or not all(lists):
+        if not lows or not all(lists):
             continue
         part = evidence[0]
         if any(part.value >= low.base for low in lows):

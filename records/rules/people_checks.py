@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from records.domain.findings import Code, Finding, Severity
@@ -35,13 +36,12 @@ _COVERED = {
 }
 
 
-def licences_on(person: Person, day: date, state: str) -> list[Licence]:
+@lru_cache(maxsize=4096)
+def licences_on(person: Person, day: date, state: str) -> tuple[Licence, ...]:
     """Return the licences of a person that are valid on a day in a state, certified ones first."""
-    valid = [licence for licence in person.licences if licence.is_valid_on(day) and licence.state == state]
-    if len(valid) < 2:
-        return valid
     order = [LicenceKind.CERTIFIED, LicenceKind.TECHNICIAN, LicenceKind.TRAINEE]
-    return sorted(valid, key=lambda licence: order.index(licence.kind))
+    valid = [licence for licence in person.licences if licence.is_valid_on(day) and licence.state == state]
+    return tuple(sorted(valid, key=lambda licence: order.index(licence.kind)))
 
 
 def licence_on(person: Person, day: date, state: str) -> Licence | None:
@@ -127,8 +127,8 @@ def check_category(visit: Visit, _context: Context) -> Iterator[Finding]:
     in_charge = visit.applicator
     if in_charge is not None and not is_certified_on(in_charge, day, visit.site.state):
         in_charge = visit.supervisor
-    licences = [] if in_charge is None else licences_on(in_charge, day, visit.site.state)
-    licences = [licence for licence in licences if licence.kind is licences[0].kind]
+    valid = () if in_charge is None else licences_on(in_charge, day, visit.site.state)
+    licences = [licence for licence in valid if licence.kind is valid[0].kind]
     if in_charge is None or not licences or not all(licence.categories for licence in licences):
         return
     words = [" ".join(category.lower().split()) for licence in licences for category in licence.categories]

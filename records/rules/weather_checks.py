@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from records.domain.findings import Code, Finding, Severity
@@ -15,11 +16,14 @@ from records.units import factor
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from fractions import Fraction
 
     from records.domain.visit import Visit
     from records.rules.context import Context
 
+# Common practice: labels for lawns stop at 10 to 15 mph, and weeds take up nothing in hard frost or in such heat.
+GALE = Quantity(Fraction(25), "mph")
+FROST = Quantity(Fraction(20), "degF")
+HEAT = Quantity(Fraction(110), "degF")
 STALE = timedelta(minutes=60)  # common practice: weather older than an hour is measured again
 
 
@@ -38,6 +42,24 @@ def check_weather(visit: Visit, _context: Context) -> Iterator[Finding]:
                     continue
                 told.add((code, line.product.id, limit))
                 yield from _judge(code, line.product, limit, value, f"weather.{name}", words, visit)
+
+
+def check_weather_likely(visit: Visit, _context: Context) -> Iterator[Finding]:
+    """Ask about a reading in which nobody treats a lawn: 60 mph is 6 mph with a slipped decimal point."""
+    for value, name, words, least, most in (
+        (visit.weather.wind_speed, "wind_speed", "wind", None, GALE),
+        (visit.weather.temperature, "temperature", "temperature", FROST, HEAT),
+    ):
+        if value is None:
+            continue
+        is_high = value.to(most.unit) > most.value
+        if not is_high and (least is None or value.to(least.unit) >= least.value):
+            continue
+        limit = most if is_high or least is None else least
+        message = f"{words} {value} is {'over' if is_high else 'under'} {limit}; look at the decimal point and the unit"
+        yield Finding(
+            Code.UNLIKELY_AMOUNT, Severity.ASK, f"weather.{name}", message, str(limit), str(value), "common practice"
+        )
 
 
 def _judge(
@@ -66,6 +88,16 @@ def _half(value: Quantity, unit: str) -> Fraction:
     return value.half * factor(value.unit) / factor(unit)
 
 
+def _span(minutes: int) -> str:
+    """Write a time as people say it: minutes, from two hours on hours, from two days on days."""
+    hours, rest = divmod(minutes, 60)
+    if hours < 2:
+        return f"{minutes} minutes"
+    if hours >= 48:
+        return f"{hours // 24} days"
+    return f"{hours} hours" + (f" {rest} minutes" if rest else "")
+
+
 def check_weather_age(visit: Visit, _context: Context) -> Iterator[Finding]:
     """Ask again when the weather was measured more than an hour before the start, or after the end."""
     measured, started, finished = map(utc, (visit.weather.measured_at, visit.started, visit.finished))
@@ -76,7 +108,7 @@ def check_weather_age(visit: Visit, _context: Context) -> Iterator[Finding]:
     if age <= STALE:
         return
     minutes = -int(-age.total_seconds() // 60)  # a minute begun is counted: 60 minutes are within
-    when = f"{minutes} minutes {'before the start' if before > after else 'after the end'}"
+    when = f"{_span(minutes)} {'before the start' if before > after else 'after the end'}"
     yield Finding(
         Code.WEATHER_AGED,
         Severity.ASK,

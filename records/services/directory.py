@@ -42,7 +42,7 @@ class Directory:
             before: what was found in another unit of work, the catalogue being the same ever since.
         """
         self._catalogue = catalogue
-        self._found: dict[tuple[str, str], tuple[Any, int] | None] = {} if before is None else before._found
+        self._found: dict[tuple[str, str], tuple[Any, int] | None] = {} if before is None else before._found  # noqa: SLF001 - its own kind
         if len(self._found) > _MAX_KEPT:
             self._found.clear()
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from records.domain.findings import Code
 from records.errors import HeldStateError, NotFoundError, UsageError
+from records.services.closing.reading import MEASURED, PRODUCT_KEYS, TREATMENT_KEYS, VISIT_KEYS, WEATHER_KEYS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -119,7 +120,10 @@ def with_changes(document: Json, changes: Sequence[str], confirmed: Sequence[str
                 f"--set {change[:60]!r} is not PLACE=VALUE",
                 "Write the place as the finding names it, then = and the text",
             )
-        _put(changed, steps, _value(steps[-1], value.strip()), place.strip())
+        new = _value(steps[-1], value.strip())
+        if new is not None:
+            _known(steps, place.strip())
+        _put(changed, steps, new, place.strip())
     known = {code.value for code in Code}
     if unknown := [code for code in confirmed if code not in known]:
         raise UsageError(f"no finding is called {unknown[0][:40]!r}", "Copy the code in [brackets] from the entry")
@@ -136,6 +140,37 @@ def _steps(place: str) -> list[str | int]:
     if "".join(step[0] for step in found) != place.replace(".", "") or not 0 < len(found) <= MAX_STEPS:
         return []
     return [step[1] or int(step[2]) for step in found]
+
+
+def _names(steps: list[str | int]) -> tuple[str, ...]:
+    """Return the names that a visit knows where the last of these steps stands."""
+    names = tuple(step for step in steps[:-1] if isinstance(step, str))
+    if len(names) == 2 and names[0] == "weather" and names[1] in MEASURED:
+        return ("not_measured",)
+    return {
+        (): VISIT_KEYS,
+        ("weather",): WEATHER_KEYS,
+        ("weather", "not_measured"): MEASURED,
+        ("treatments",): TREATMENT_KEYS,
+        ("treatments", "products"): PRODUCT_KEYS,
+    }.get(names, ())
+
+
+def _known(steps: list[str | int], place: str) -> None:
+    """Refuse a place that no visit has before it gets into the entry, and say where such a part stands.
+
+    Raises:
+        UsageError: no visit has it.
+    """
+    for count, step in enumerate(steps, 1):
+        if not isinstance(step, str) or step in _names(steps[:count]):
+            continue
+        hint = "Write it as the finding names it"
+        for group in ("", "weather.", "treatments[0].", "treatments[0].products[0]."):
+            if steps[-1] in _names([*_steps(group), ""]):
+                hint += f", such as {group}{steps[-1]}=..."
+                break
+        raise UsageError(f"a visit has no place {place[:60]!r}", hint)
 
 
 def _value(last: str | int, text: str) -> object:
@@ -159,6 +194,8 @@ def _put(document: Json, steps: list[str | int], value: object, place: str) -> N
             inner.append(None)
         if following is None:
             inner[step] = value
+            if value is None and (isinstance(step, int) or step not in _names(steps)):
+                del inner[step]  # a line of a list, or what no visit has; an empty part would be found wrong again
             return
         after = inner.get(step) if isinstance(step, str) else inner[step]
         if after is None:

@@ -39,7 +39,7 @@ def _refuse(value: object) -> None:
 
 
 def _are_ascii(keys: Iterable[object]) -> bool:
-    """Return whether all names of an object are ASCII.
+    """Return whether all names are ASCII.
 
     Raises:
         InputError: a name is not text.
@@ -56,7 +56,7 @@ def _has_ascii_keys(value: object) -> bool:
     Raises:
         InputError: something in it cannot be sealed.
     """
-    is_ascii = True
+    keys: list[object] = []
     level: list[Any] = [value]
     for _ in range(_DEEPEST):
         deeper: list[Any] = []
@@ -65,14 +65,14 @@ def _has_ascii_keys(value: object) -> bool:
             if kind is str:  # by far the most
                 continue
             if kind is dict:
-                is_ascii = _are_ascii(item) and is_ascii
+                keys.extend(item)
                 deeper.extend(item.values())
             elif kind in _LISTS:
                 deeper.extend(item)
             elif item is not None and kind is not bool:
                 _refuse(item)
         if not deeper:
-            return is_ascii
+            return _are_ascii(keys)
         level = deeper
     raise InputError(f"the document is nested more than {_DEEPEST} levels deep", "Write it flatter")
 

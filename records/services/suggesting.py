@@ -12,13 +12,15 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from records.domain.numerals import QuantityError
-from records.domain.quantities import Form, Per, Quantity, Rate, format_number, parse_amount, parse_rate
+from records.domain.quantities import Form, Per, Quantity, Rate, format_number, parse_amount, parse_rate, parse_volume
 from records.errors import InputError
 from records.services.directory import Directory
 from records.services.ports import Criteria
 from records.services.summary_words import fixed
 
 if TYPE_CHECKING:
+    from fractions import Fraction
+
     from records.clock import Clock
     from records.domain.mixing import Mix
     from records.domain.people import Business, Person
@@ -94,6 +96,27 @@ class Suggestions:
         with self._book.read() as work:
             found = work.records.search(Criteria(site=site.id, limit=5))
         return next((r for r in found if (r.body["site"] or {}).get("id") == site.id and r.body["date"]), None)
+
+    def left_of(self, mix: Mix) -> Fraction:
+        """Return how much spray of a load no sealed visit has put out, in its own unit; below zero when too much went.
+
+        A load that was made up again under its id counts from when it was made last.
+        """
+        zone = ZoneInfo(self.business.timezone)
+        made = datetime.fromisoformat(mix.made_at)
+        made = made if made.tzinfo else made.replace(tzinfo=zone)
+        with self._book.read() as work:
+            found = work.records.search(Criteria(since=made.date()))
+        left = mix.water.value
+        for record in found:
+            started = (record.body["started"] or {}).get("local")
+            is_void = (record.body.get("change") or {}).get("action") == "voided"
+            if is_void or not started or datetime.fromisoformat(started) < made:
+                continue
+            for treatment in record.body["treatments"]:
+                if treatment["spray"] and any(line.get("mix") == mix.id for line in treatment["applications"]):
+                    left -= parse_volume(treatment["spray"]).to(mix.water.unit)
+        return left
 
     def carried(self, stop: StoredRevision | None, site: Site, started: datetime | None = None) -> Carried | None:
         """Return the weather of an earlier stop while it is younger than an hour; the reading keeps its own time.

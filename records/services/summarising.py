@@ -156,7 +156,7 @@ def build_summary(rows: SummaryRows, year: int, business: Business | None, issue
 
 def _firm(business: Business | None) -> FirmHead:
     if business is None:
-        return FirmHead(*(4 * [NOT_RECORDED]))
+        return FirmHead("no firm in the book", "", "", "")
     name, address, phone, licence = (
         one_line(text) or NOT_RECORDED for text in (business.name, business.address, business.phone, business.licence)
     )

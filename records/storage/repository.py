@@ -16,7 +16,7 @@ from records.errors import StorageError
 from records.services.ports import PastUse, StoredRevision
 from records.services.sealing import canonical
 from records.storage.link import ONE, ZERO, Prepared
-from records.storage.mapping import action_of, derive
+from records.storage.mapping import action_of, derive, nano
 from records.storage.search import search_statement
 from records.storage.summary import read_summary
 from records.storage.tables import ActiveRow, ApplicationRow, RevisionRow, TargetRow, UseGroupRow, ZoneRow
@@ -80,36 +80,28 @@ _ON_SITE = Prepared(
     "site",
     "day",
 )
-# The past of a site in three parts, put together by `history`: joined into one, each zone would repeat each active.
+# The past of a site in two parts, put together by `history`: joined into one, each zone would repeat each active.
 _at_site = (_Z.site_id == bindparam("site"), _Z.local_date >= bindparam("since"))
-_PAST_ZONES = Prepared(
-    lambda: (
-        select(_Z.application_id, _Z.local_date, _Z.zone_id, _Z.treated_nano)
-        .where(*_at_site)
-        .order_by(_Z.local_date, _Z.application_id, _Z.position)
-    ),
-    "site",
-    "since",
-)
-_PAST = (
-    *(_A.id, _R.serial, _A.treatment, _A.product_id, _A.registration, _A.method),
-    *(_A.amount, _A.least_nano, _A.area_nano),
-)
-_PAST_USES = Prepared(
+_PAST = Prepared(
     lambda: (
         select(
             _A.id,
             _R.serial,
+            _Z.local_date,
             _A.treatment,
+            _Z.zone_id,
             _A.product_id,
             _A.registration,
             _A.method,
             _A.amount,
             _A.least_nano,
             _A.area_nano,
+            _Z.treated_nano,
         )
+        .join(_A, _A.id == _Z.application_id)
         .join(_R, _R.id == _A.revision_id)
-        .where(_A.id.in_(select(_Z.application_id).where(*_at_site)), *_stands)
+        .where(*_at_site, *_stands)
+        .order_by(_Z.local_date, _A.id, _Z.position)
     ),
     "site",
     "since",
@@ -158,7 +150,7 @@ def _quantity(text: str | None, least: int | None = None) -> Quantity | None:
     if text is None:
         return None
     number, _, unit = text.partition(" ")
-    value = Fraction(number)
+    value = Fraction(nano(number), NANO)
     half = Fraction(1, 2 * 10 ** len(number.partition(".")[2])) if least is None else value - Fraction(least, NANO)
     return Quantity(value, unit, max(half, Fraction(0)), number)
 
@@ -269,33 +261,28 @@ class SqlRecords:
     def history(self, site: str, since: date | None) -> list[PastUse]:
         """Return the latest applications at a site from a day on, oldest first."""
         span = site, since.isoformat() if since else ""
+        past = self._link.rows(_PAST, *span)
+        if not past:
+            return []
         actives: dict[int, list[tuple[str, str, Fraction | None]]] = {}
         for number, name, basis, pounds in self._link.rows(_PAST_ACTIVES, *span):
             actives.setdefault(number, []).append((name, basis or "", _fraction(pounds)))
-        put: dict[int, tuple[Any, ...]] = {}
-        for number, serial, treatment, product, registration, *rest in self._link.rows(_PAST_USES, *span):
-            put[number] = (serial, treatment, product or "", registration or "", *rest)
-        uses = []
-        for number, day, zone, treated in self._link.rows(_PAST_ZONES, *span):
-            if number not in put:
-                continue  # superseded or voided
-            serial, treatment, product, registration, method, amount, least, area = put[number]
-            uses.append(
-                PastUse(
-                    serial,
-                    _day(day),
-                    treatment,
-                    zone,
-                    product,
-                    registration,
-                    method or "",
-                    _quantity(amount, least),
-                    _fraction(area),
-                    _fraction(treated),
-                    tuple(actives.get(number, ())),
-                )
+        return [
+            PastUse(
+                serial,
+                _day(day),
+                treatment,
+                zone,
+                product or "",
+                registration or "",
+                method or "",
+                _quantity(amount, least),
+                _fraction(area),
+                _fraction(treated),
+                tuple(actives.get(key, ())),
             )
-        return uses
+            for key, serial, day, treatment, zone, product, registration, method, amount, least, area, treated in past
+        ]
 
     def recent_rates(self, product: str, method: str, limit: int) -> list[Fraction]:
         """Return the last amounts per sq ft (base unit of the product's kind), oldest first."""

@@ -46,7 +46,8 @@ def _sum(column: Any) -> ColumnElement[int]:  # noqa: ANN401 - a mapped column o
 
 
 def _unknown(column: Any) -> ColumnElement[int]:  # noqa: ANN401 - a mapped column of any row
-    return func.count() - func.count(column)
+    """Return how many applications lack it: one row of a month's total stands for several."""
+    return func.coalesce(func.sum(_A.uses).filter(column.is_(None)), ZERO)
 
 
 _GROUPS = Prepared(

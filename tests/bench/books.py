@@ -119,6 +119,6 @@ def _body(document: Json, directory: Directory, clock: SystemClock) -> Json:
     return compose(visit, document, digest(document), [], clock.now(), late_days=0)
 
 
-def firm_of(sites: int) -> Firm:
-    """Return the firm that is measured: 20 products, 5 people."""
-    return make_firm(sites, 20, 5)
+def big_firm() -> Firm:
+    """Return the firm that is measured: 2,000 lawns, each visited five times a year; 20 products, 5 people."""
+    return make_firm(2_000, 20, 5)

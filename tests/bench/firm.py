@@ -1,6 +1,7 @@
 """A big invented firm, the same every time: its catalogue and seasons of lawful visits as entry documents.
 
-A visit is as in the demo's season: 1.0 treatments, 1.3 product lines and 1.3 zones on average; a site has five a year.
+A visit is as in the demo's season: 1.0 treatments, 1.3 product lines and 1.3 zones on average; a site has five a year,
+with three products in use in each round, and every crew has its part of the county.
 """
 
 from __future__ import annotations
@@ -43,6 +44,7 @@ COMPASS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 _BEGIN = ("Bar", "Cal", "Dor", "Fen", "Gar", "Hol", "Kes", "Lor", "Mar", "Nor", "Pel", "Ros", "Tam", "Ves", "Wim")
 _END = ("bry", "dale", "fan", "gan", "hurst", "low", "mund", "net", "rick", "sel", "ton", "vane")
 _ROUNDS = 5  # visits at a site in one year
+_IN_ROUND = 3  # products in use at a time
 _GAP = 37  # days between two of them, longer than any interval on the labels
 
 
@@ -79,7 +81,7 @@ def make_firm(sites: int = 400, products: int = 20, people: int = 5, seed: int =
     ]
     adjuvants = [_adjuvant(number) for number in range(max(1, products // 10))]
     sprayed = [_product(number, random) for number in range(max(1, products - len(adjuvants)))]
-    places = [_site(number, random) for number in range(sites)]
+    places = [_site(number, number * len(COUNTIES) // sites, random) for number in range(sites)]
     catalogue = {
         "business": {
             "name": "Corvane Row Lawn Works",
@@ -128,8 +130,7 @@ def _customer(number: int, random: Random) -> Json:
     }
 
 
-def _site(number: int, random: Random) -> Json:
-    county = random.randrange(len(COUNTIES))
+def _site(number: int, county: int, random: Random) -> Json:
     names = ("front", "back", "side")[: random.choice((1, 1, 1, 2, 2, 3))]
     return {
         "id": f"s{number:04d}",
@@ -180,7 +181,7 @@ def _product(number: int, random: Random) -> Json:
                 "Do not mow for 1 day before or after treatment.",
                 "Do not let spray drift reach vegetables, flowers or ponds.",
             ],
-            "first_aid": "If in eyes: rinse slowly with water for 15 to 20 minutes. If on skin: wash with soap and water.",
+            "first_aid": "If in eyes: rinse slowly with water for 15 minutes. If on skin: wash with soap and water.",
             "uses": [
                 {
                     **words,
@@ -240,12 +241,13 @@ def visits(firm: Firm, count: int, seed: int = SEED, years: int | None = None) -
 
 
 def _visit(firm: Firm, number: int, site: Json, day: date, turn: int, random: Random) -> Json:
-    applicator, supervisor = firm.crews[number % len(firm.crews)]
+    place = int(site["id"][1:])
+    applicator, supervisor = firm.crews[place * len(firm.crews) // len(firm.sites)]
     start = datetime(day.year, day.month, day.day, 8) + timedelta(minutes=random.randrange(0, 480))  # noqa: DTZ001
     zones = site["zones"]
-    place = int(site["id"][1:])
-    first = firm.products[(place * 7 + turn) % len(firm.products)]
-    second = firm.products[(place * 7 + turn + len(firm.products) // 2) % len(firm.products)]
+    count = len(firm.products)
+    first = firm.products[(turn * _IN_ROUND + place % _IN_ROUND) % count]
+    second = firm.products[(turn * _IN_ROUND + place % _IN_ROUND + count // 2) % count]
     if number % 5 == 4:
         treatments = [_spot(zones[0], first, random)]
     else:
@@ -296,7 +298,7 @@ def _broadcast(firm: Firm, zones: list[Json], product: Json, number: int, random
         "zones": [zone["id"] for zone in zones],
         "method": "broadcast",
         "area": f"{area} sq ft",
-        "targets": random.sample(product["label"]["uses"][0]["targets"], 2),
+        "targets": product["label"]["uses"][0]["targets"][number % 2 * 2 :][:2],
         "equipment": f"rig-{number % 4}",
         "spray": f"{area * 2 // 100 / 10:.1f} gal",
         "products": lines,
@@ -310,7 +312,7 @@ def _spot(zone: Json, product: Json, random: Random) -> Json:
         "zones": [zone["id"]],
         "method": "spot",
         "area": f"{area} sq ft",
-        "targets": random.sample(product["label"]["uses"][1]["targets"], 1),
+        "targets": product["label"]["uses"][1]["targets"][:1],
         "equipment": "rig-0",
         "spray": f"{area // 10 / 100:.2f} gal",
         "products": [{"product": product["id"], "rate": _per(random.randint(low, high), unit, "gal"), "lot": "L7"}],

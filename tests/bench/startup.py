@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 import sys
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tests.bench.books import Cache, firm_of, make_sealed
+from tests.bench.books import Cache, big_firm, make_sealed
 from tests.bench.firm import visits
 from tests.bench.measure import Figure, interleaved, milliseconds, run, swathbook
 
@@ -28,7 +29,7 @@ with engine.begin() as connection:
 def help_figures(_cache: Cache, runs: int) -> list[Figure]:
     """Measure `swathbook --help` against importing Typer."""
     script = Path(sys.executable).with_name("swathbook")
-    words = [script, "--help"] if script.exists() else swathbook("--help")
+    words: list[str | Path] = [script, "--help"] if script.exists() else swathbook("--help")
     floor, subject = interleaved(
         lambda: run([sys.executable, "-c", "import typer"]).seconds, lambda: run(words).seconds, runs
     )
@@ -39,7 +40,7 @@ def help_figures(_cache: Cache, runs: int) -> list[Figure]:
 def close_figures(cache: Cache, runs: int) -> list[Figure]:
     """Measure one `close FILE` on a book of many sealed visits against committing one row into the same file."""
     count = 10_000
-    firm = firm_of(SITES)
+    firm = big_firm()
     made = cache.get(f"sealed-{count}.db", lambda path: make_sealed(path, firm, count))
     book = cache.copy(made)
     _add_scratch(book)
@@ -60,8 +61,6 @@ def close_figures(cache: Cache, runs: int) -> list[Figure]:
 
 
 def _add_scratch(book: Path) -> None:
-    import sqlite3
-
     connection = sqlite3.connect(book)
     connection.execute("CREATE TABLE scratch (id INTEGER PRIMARY KEY, body TEXT NOT NULL)")
     connection.commit()

@@ -18,7 +18,7 @@ from records.reports.summary import render_summary, summary_pages
 from records.services.reporting import summary
 from records.services.summarising import summary_document
 from records.storage.unit_of_work import SqlBook
-from tests.bench.books import Cache, firm_of, make_unchecked
+from tests.bench.books import Cache, big_firm, make_unchecked
 from tests.bench.firm import FIRST_YEAR
 from tests.bench.measure import Figure, interleaved, milliseconds, run, seconds, swathbook
 
@@ -28,22 +28,31 @@ if TYPE_CHECKING:
     from records.domain.report_model import Section, SummaryModel
 
 APPLICATIONS = 100_000
-SITES = 2_000
 ROWS = 1_500  # of each long table in the printed summary: a few hundred pages
 
-_SUMS = "count(*), sum(a.amount_nano), sum(a.area_nano)"
-_FROM = "FROM application a JOIN revision r ON r.id = a.revision_id WHERE r.period BETWEEN ? AND ?"
-# The groupings of the summary as anyone would write them first, over the tables with the facts themselves.
+# The groupings of the summary as anyone would write them first, over the tables that hold the facts themselves.
 GROUPINGS = (
-    f"SELECT a.product_id, a.product_name, a.registration, a.form, a.amount_unit, {_SUMS} {_FROM} GROUP BY 1, 2, 3, 4, 5",
-    f"SELECT r.period, a.amount_unit, {_SUMS} {_FROM} GROUP BY 1, 2",
-    f"SELECT r.applicator_id, r.applicator_name, a.amount_unit, {_SUMS} {_FROM} GROUP BY 1, 2, 3",
-    f"SELECT a.site_kind, a.amount_unit, {_SUMS} {_FROM} GROUP BY 1, 2",
-    f"SELECT r.county, r.zip, a.amount_unit, {_SUMS} {_FROM} GROUP BY 1, 2, 3",
-    "SELECT t.target, count(*), sum(a.area_nano) FROM application_target t JOIN application a ON a.id = t.application_id "
-    "JOIN revision r ON r.id = a.revision_id WHERE r.period BETWEEN ? AND ? GROUP BY 1",
-    "SELECT x.name, x.basis, count(*), sum(x.pounds_nano) FROM application_active x JOIN application a "
-    "ON a.id = x.application_id JOIN revision r ON r.id = a.revision_id WHERE r.period BETWEEN ? AND ? GROUP BY 1, 2",
+    """SELECT a.product_id, a.product_name, a.registration, a.form, a.amount_unit, count(*), sum(a.amount_nano),
+    sum(a.area_nano) FROM application a JOIN revision r ON r.id = a.revision_id
+    WHERE r.period BETWEEN ? AND ? GROUP BY 1, 2, 3, 4, 5""",
+    """SELECT r.period, a.amount_unit, count(*), sum(a.amount_nano), sum(a.area_nano)
+    FROM application a JOIN revision r ON r.id = a.revision_id
+    WHERE r.period BETWEEN ? AND ? GROUP BY 1, 2""",
+    """SELECT r.applicator_id, r.applicator_name, a.amount_unit, count(*), sum(a.amount_nano), sum(a.area_nano)
+    FROM application a JOIN revision r ON r.id = a.revision_id
+    WHERE r.period BETWEEN ? AND ? GROUP BY 1, 2, 3""",
+    """SELECT a.site_kind, a.amount_unit, count(*), sum(a.amount_nano), sum(a.area_nano)
+    FROM application a JOIN revision r ON r.id = a.revision_id
+    WHERE r.period BETWEEN ? AND ? GROUP BY 1, 2""",
+    """SELECT r.county, r.zip, a.amount_unit, count(*), sum(a.amount_nano), sum(a.area_nano)
+    FROM application a JOIN revision r ON r.id = a.revision_id
+    WHERE r.period BETWEEN ? AND ? GROUP BY 1, 2, 3""",
+    """SELECT t.target, count(*), sum(a.area_nano)
+    FROM application_target t JOIN application a ON a.id = t.application_id JOIN revision r ON r.id = a.revision_id
+    WHERE r.period BETWEEN ? AND ? GROUP BY 1""",
+    """SELECT x.name, x.basis, count(*), sum(x.pounds_nano)
+    FROM application_active x JOIN application a ON a.id = x.application_id JOIN revision r ON r.id = a.revision_id
+    WHERE r.period BETWEEN ? AND ? GROUP BY 1, 2""",
 )
 _BARE_SCRIPT = """
 import json, sqlite3, sys
@@ -54,7 +63,7 @@ json.dump([connection.execute(text, span).fetchall() for text in json.loads(sys.
 
 
 def _book(cache: Cache) -> Path:
-    return cache.get(f"year-{APPLICATIONS}.db", lambda path: make_unchecked(path, firm_of(SITES), APPLICATIONS))
+    return cache.get(f"year-{APPLICATIONS}.db", lambda path: make_unchecked(path, big_firm(), APPLICATIONS))
 
 
 def bare_sql(connection: sqlite3.Connection, year: int) -> str:
@@ -77,7 +86,7 @@ def json_figures(cache: Cache, runs: int) -> list[Figure]:
         lambda: seconds(lambda: bare_sql(connection, FIRST_YEAR)), lambda: seconds(service), runs
     )
     connection.close()
-    bare = [sys.executable, "-c", _BARE_SCRIPT, path, str(FIRST_YEAR), json.dumps(GROUPINGS)]
+    bare: list[str | Path] = [sys.executable, "-c", _BARE_SCRIPT, path, str(FIRST_YEAR), json.dumps(GROUPINGS)]
     command = swathbook("--book", path, "--json", "summary", str(FIRST_YEAR))
     floor_run, subject_run = interleaved(lambda: run(bare).seconds, lambda: run(command).seconds, runs)
     name = f"annual summary as JSON, {count:,} applications / bare SQL"

@@ -141,24 +141,27 @@ def test_many_lines_each_have_their_own_verdict(swathbook: Swathbook, firm: Path
         json.dumps(visit(ref="b", weather={})),
         "{not json",
         json.dumps(visit(ref="a", remarks="other")),
+        json.dumps(visit(ref="a")),
     ]
     path = tmp_path / "day.jsonl"
     path.write_text("\n".join(lines), "utf-8")
     ran = swathbook("--book", firm, "close", "--lines", path)
     assert ran.code == 1
-    assert "line 2 (b): held as H-000001: missing" in ran.out
-    assert "refused: line 3: line 3 is not JSON" in ran.out
-    assert ran.out.endswith("4 visits: 1 sealed, 1 held, 2 refused\n")
+    assert "line 3 (b): held as H-000001: missing" in ran.out
+    assert "refused: line 4 is not JSON" in ran.out
+    assert "refused: line 5: ref 'a' is already sealed" in ran.out
+    assert ran.out.endswith("5 visits: 2 sealed (1 of them already in the book), 1 held, 2 refused\n")
 
 
 def test_many_lines_answer_in_one_document(swathbook: Swathbook, firm: Path) -> None:
     """`--lines --json`: a result a line in the form of the contract, then the counts."""
-    lines = "\n".join([json.dumps(visit(ref="a")), json.dumps(visit(ref="b", site="nowhere")), "[]"])
+    lines = "\n".join([json.dumps(visit(ref="a")), "", json.dumps(visit(ref="b", site="nowhere")), "[]"])
     ran = swathbook("--book", firm, "close", "--json", "--lines", "-", stdin=lines)
     assert ran.code == 1
     told = ran.json
     assert (told["schema"], told["sealed"], told["held"], told["refused"]) == (1, 1, 1, 1)
     assert [result["status"] for result in told["results"]] == ["sealed", "held", "refused"]
+    assert [result["line"] for result in told["results"]] == [1, 3, 4]
     assert all(list(result)[: len(ANSWER)] == ANSWER for result in told["results"])
 
 

@@ -28,7 +28,7 @@ def test_what_was_sprayed_at_this_address_since_may(swathbook: Swathbook, season
     ran = swathbook("--book", season_book, "find", "--site", "Lark Lane", "--since", "2026-05")
     assert ran.code == 0
     assert ran.out.startswith("7 Lark Lane; lark-lane-7; Berit Halvorsen\nrecord       date        applied by")
-    assert "2026-000025  2026-05-14  Mo Lindqvist  brindle-4l      4.62 fl oz  ground ivy" in ran.out
+    assert "2026-000025  2026-05-14  Mo Lindqvist  Brindle 4L      4.62 fl oz  ground ivy" in ran.out
     assert "2026-000001" not in ran.out  # April
     assert "records; swathbook show SERIAL tells all of one" in ran.err
 

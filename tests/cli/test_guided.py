@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from records.cli.guided import moment
+from records.cli.prompts import moment
 from records.domain.quantities import Form
+from records.errors import BookBusyError
 from records.services.suggesting import other_side, read_use
 from tests.cli.conftest import AFTER, visit
 
@@ -194,6 +195,19 @@ def test_a_mix_is_taken_from_the_list(swathbook: Swathbook, firm: Path) -> None:
         assert "products" not in told["treatments"][0]
 
 
+def test_what_is_left_in_the_tank_is_told(swathbook: Swathbook, firm: Path) -> None:
+    """38 gal were made: 8.4 of them go out at one stop, and 30 of the 29.6 that are left are too many."""
+    broadcast = ["front", "b", "dandelion", "skid-1", "", "", "mix-0909"]
+    ran = close(swathbook, firm, [*PLACE, *WEATHER, *broadcast, *END])
+    assert ran.code == 0, ran.out + ran.err
+    assert "left before this stop: 38 of 38 gal" in ran.err
+    assert "more than is left" not in ran.err
+    broadcast[5] = "30 gal"
+    ran = close(swathbook, firm, ["kettle", *PLACE[1:], "", *WEATHER, *broadcast, *END])
+    assert "left before this stop: 29.6 of 38 gal" in ran.err
+    assert "30 gal here is more than is left" in ran.err
+
+
 def test_an_amount_in_place_of_a_rate(swathbook: Swathbook, firm: Path) -> None:
     """What was poured is as good; the screen says which it took and what rate it makes."""
     ran = close(swathbook, firm, [*PLACE, *WEATHER, *BROADCAST, "", "brindle-4l", "4.6 oz", "B1", "", *END])
@@ -279,6 +293,38 @@ def test_what_was_left_is_gone_through_again(swathbook: Swathbook, firm: Path) -
     assert "SEALED 2026-000001" in ran.out
 
 
+def test_what_the_book_cannot_take_goes_into_a_file(
+    swathbook: Swathbook, firm: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Twenty answers are not lost to a locked book; the file closes later, and a second one takes another name."""
+
+    def busy(*_: object, **__: object) -> None:
+        raise BookBusyError("the book is locked", "Try again")
+
+    answers = [*PLACE, *WEATHER, *BROADCAST, *PRODUCT, *END]
+    with monkeypatch.context() as broken:
+        broken.setattr("records.services.closing.service.close_visit", busy)
+        ran = close(swathbook, firm, answers)
+        assert ran.code == BookBusyError.exit_code
+        assert "it is in typed-visit.json. Later: swathbook close typed-visit.json" in ran.err
+        assert "typed-visit-1.json" in close(swathbook, firm, answers[:6]).err
+    assert "SEALED" in swathbook("--book", firm, "close", tmp_path / "typed-visit.json", at=NOON).out
+
+
+def test_trouble_in_the_middle_of_the_questions_keeps_the_answers(
+    swathbook: Swathbook, firm: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whatever goes wrong between two questions, those before it were answered."""
+
+    def trouble(*_: object, **__: object) -> None:
+        raise RuntimeError
+
+    monkeypatch.setattr("records.cli.guided_treatment.ask_treatment", trouble)
+    ran = close(swathbook, firm, [*PLACE, *WEATHER])
+    assert ran.code == 70
+    assert json.loads((tmp_path / "typed-visit.json").read_text("utf-8"))["weather"]["wind_speed"] == "6 mph"
+
+
 def test_nothing_typed_leaves_nothing(swathbook: Swathbook, firm: Path) -> None:
     """130 and no held entry."""
     ran = close(swathbook, firm, [])
@@ -314,6 +360,10 @@ def test_an_empty_book_says_what_to_load(swathbook: Swathbook, book_path: Path) 
     [
         ("9:10", "2026-10-20T09:10"),
         ("0910", "2026-10-20T09:10"),
+        ("9.10", "2026-10-20T09:10"),
+        ("5:30", "2026-10-20T05:30"),
+        ("03:05", "2026-10-20T03:05"),
+        ("3:05 am", "2026-10-20T03:05"),
         ("2:15 pm", "2026-10-20T14:15"),
         ("215p", "2026-10-20T14:15"),
         ("12:05 am", "2026-10-20T00:05"),
@@ -334,6 +384,27 @@ def test_times_that_are_none(text: str) -> None:
     """Refused with an example."""
     with pytest.raises(ValueError, match="write the time like 9:10"):
         moment(text, AFTER)
+
+
+@pytest.mark.parametrize("text", ["3:00", "300", "1.15", "4:59"])
+def test_an_afternoon_without_pm_is_not_taken_for_the_night(text: str) -> None:
+    """Three at six in the evening means three in the afternoon; which one is asked, not guessed."""
+    with pytest.raises(ValueError, match=r"in the afternoon is \d:\d\d pm"):
+        moment(text, AFTER)
+
+
+def test_the_evening_is_no_default_for_the_end_of_a_morning_visit(swathbook: Swathbook, firm: Path) -> None:
+    """Now is offered as the end only where the visit began less than two hours ago."""
+    ran = close(swathbook, firm, ["lark", "mo", "9:10", "", "9:35", *WEATHER], "2026-10-20T18:10-05:00")
+    assert "finished (like 9:10): \n  an answer is needed here" in ran.err
+    ran = close(swathbook, firm, ["lark", "mo", "16:30"], "2026-10-20T18:10-05:00")
+    assert "finished (like 9:10) [18:10]:" in ran.err
+
+
+def test_an_unknown_method_is_said_to_be_one(swathbook: Swathbook, firm: Path) -> None:
+    """A label may print others, so it is kept; a slip is seen at once."""
+    ran = close(swathbook, firm, [*PLACE, *WEATHER, "front", "bcast"])
+    assert "none of these; kept as typed" in ran.err
 
 
 def test_rate_and_amount_are_told_apart() -> None:

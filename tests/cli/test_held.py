@@ -170,6 +170,32 @@ def test_a_change_is_written_where_it_says(change: str, place: tuple[str | int, 
 
 
 @pytest.mark.parametrize(
+    ("change", "hint"),
+    [
+        ("rate=0.9 g/gal", "such as treatments[0].products[0].rate"),
+        ("area=300 sq ft", "such as treatments[0].area"),
+        ("treatments[0].rate=0.9 g/gal", "such as treatments[0].products[0].rate"),
+        ("wind_speed=6 mph", "such as weather.wind_speed"),
+        ("wether.wind_speed=6 mph", "such as weather.wind_speed"),
+        ("colour=green", "as the finding names it"),
+    ],
+)
+def test_a_place_that_no_visit_has_is_refused_with_one_that_it_has(change: str, hint: str) -> None:
+    """Written into the entry it would hold it for good."""
+    with pytest.raises(UsageError) as caught:
+        with_changes(visit(), [change])
+    assert hint in caught.value.hint
+
+
+def test_what_is_not_part_of_a_visit_is_taken_out_again() -> None:
+    """No value takes out an unknown key, and a whole line of a list."""
+    before = visit()
+    before["rate"] = "1 g/gal"
+    before["treatments"][0]["products"].append({"product": "spreadwell"})
+    assert with_changes(before, ["rate=", "treatments[0].products[1]="]) == visit()
+
+
+@pytest.mark.parametrize(
     "change",
     [
         "",

@@ -204,6 +204,20 @@ def test_ctrl_c_in_the_middle_holds_what_was_typed(firm: Path) -> None:
     assert told["document"]["weather"] == {"wind_speed": "6 mph"}
 
 
+def test_a_closed_window_holds_what_was_typed(firm: Path) -> None:
+    """The terminal goes away in the middle of the questions: what was typed is in the book all the same."""
+    screen = Terminal(firm, "close")
+    screen.until("site (")
+    screen.type("lark")
+    screen.until("who applied")
+    screen.type("mo")
+    screen.until("started")
+    os.close(screen.screen)
+    screen.process.wait(timeout=20)
+    told = json.loads(tool("held", "show", "1", "--json", book=firm).stdout)
+    assert (told["document"]["site"], told["document"]["applicator"]) == ("lark-lane-7", "mo")
+
+
 def test_an_interrupt_of_a_long_run_is_130_and_keeps_the_chain(firm: Path) -> None:
     """SIGINT while many lines come in: what was told as sealed is sealed, and the chain is whole."""
     process = subprocess.Popen(

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 README = Path(__file__).resolve().parents[2] / "README.md"
 NOW = datetime.fromisoformat("2026-05-20T16:40-05:00")
-_FILE = re.compile(r"^```(?:toml|json) (\S+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+_FILE = re.compile(r"^```(?:toml|json|csv) (\S+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 _CONSOLE = re.compile(r"^```console\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 _SEAL = re.compile(r"\b[0-9a-f]{64}\b")
 

@@ -229,6 +229,51 @@ def test_a_tiny_table_is_imported(swathbook: Swathbook, book_path: Path, tmp_pat
     assert swathbook("--book", book_path, "find", "--json").json["records"] == 2
 
 
+MONTHS = """layout = 1
+name = "months"
+source = "an invented list"
+[rows]
+grain = "month"
+timezone = "America/Chicago"
+[fields]
+month = "Month"
+applicator = "Who"
+applicator_licence = "Licence"
+product = "Product"
+amount = "Amount"
+applications = "Times"
+[constants]
+state = "MN"
+amount_unit = "oz"
+[units.amount]
+oz = "oz"
+"""
+
+
+def test_what_a_total_of_a_month_does_not_tell(swathbook: Swathbook, book_path: Path, tmp_path: Path) -> None:
+    """No kind of ounce, validity or place is made up; an area that nobody gave is not zero, however many it sums."""
+    (tmp_path / "months.toml").write_text(MONTHS, "utf-8")
+    (tmp_path / "m.csv").write_text("Month,Who,Licence,Product,Amount,Times\n2025-05-01,Mo,77,Tarnel,4,16\n", "utf-8")
+    assert swathbook("--book", book_path, "import", "m.csv", "--layout", "months.toml").code == 0
+    shown = " ".join(swathbook("--book", book_path, "show", "2025-1").out.split())
+    for part in (
+        "site not recorded; MN",
+        "MN 77, validity not recorded",
+        "amount 4 oz (fluid or by weight: not recorded)",
+        "sums 16 applications",
+    ):
+        assert part in shown, part
+    found = swathbook("--book", book_path, "find")
+    assert "Tarnel" in found.out
+    assert "4 oz? " in found.out
+    assert "oz? = ounces" in found.err
+    told = swathbook("--book", book_path, "summary", "2025", "--json").json
+    assert told["firm"]["name"] == "no firm in the book"
+    total = told["sections"]["by_month"]["total"]
+    assert (total["applications"], total["without_area"], total["sq_ft"]) == ("16", "16", "")
+    assert "16 without" in swathbook("--book", book_path, "summary", "2025").out
+
+
 @pytest.mark.parametrize(
     ("words_", "code"),
     [

@@ -159,7 +159,9 @@ def test_many_visits_at_once(kit: Kit) -> None:
     ]
     assert [one.serial for one in outcomes if one.serial] == ["2026-000001", "2026-000002", "2026-000001"]
     assert outcomes[6].is_repeat
-    assert outcomes[1].error.startswith("line 2: ")
+    assert [one.line for one in outcomes] == [1, 3, 4, 5, 6, 7, 8, 9, 10, 11]
+    assert outcomes[1].error.startswith("line 3 is not JSON")
+    assert outcomes[4].error.startswith("line 6: the name 'ref' stands twice")
     assert done == [10]
     assert [entry.ref for entry in list_held(kit.book)] == ["b"]
     assert list(close_lines(kit.book, [], kit.clock)) == []

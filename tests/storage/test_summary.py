@@ -83,6 +83,18 @@ def test_what_is_unknown_is_counted_not_added(book: SqlBook) -> None:
     assert rows.actives == [ActiveRow("brindle-4l", "Brindle 4L", "99999-41", "brindlac acid", "", 0, 1)]
 
 
+def test_a_line_that_sums_several_counts_as_so_many_without(book: SqlBook) -> None:
+    """A month's total of 16 applications without area is 16 without area: as many as are counted, not one."""
+    active = [{"name": "brindlac acid", "as": "ae", "pounds": None}]
+    unknown = application(amount=None, area=None, actives=active, count=16)
+    fill(book, visit(1, treatments=[treatment(applications=[unknown])]))
+    rows = summary(book)
+    (use,) = rows.uses
+    assert (use.applications, use.no_amount, use.no_area) == (16, 16, 16)
+    assert rows.targets == [TargetRow("ground ivy", 16, 0, 16)]
+    assert [row.unknown for row in rows.actives] == [16]
+
+
 def test_only_what_stands_is_counted(book: SqlBook) -> None:
     """An amended record counts as amended, once; a voided one is counted as voided only."""
     fill(book, visit(1), visit(2), visit(3), visit(4, "2025-05-14"))

@@ -208,7 +208,7 @@ def test_weather_of_the_morning(kit: Kit) -> None:
     """The reading of seven o'clock stood on every record of the day. Guard: its age is told and asked about."""
     times: Json = {"started": "2026-05-14T15:10", "finished": "2026-05-14T15:30", "measured_at": "2026-05-14T07:00"}
     held = kit.close(**times, now="2026-05-14T15:40")
-    assert "490 minutes before the start" in of(held, "weather-aged")["message"]
+    assert "8 hours 10 minutes before the start" in of(held, "weather-aged")["message"]
     assert held.status == "held"
 
 

@@ -20,11 +20,23 @@ from openpyxl import Workbook
 from records.clock import FixedClock
 from records.errors import InputError, LayoutError
 from records.services.importing import Tally, find_layout, import_table, read_layout, shipped
-from records.services.importing.cells import CellError, clean, plain, read_date, read_number, read_time
+from records.services.importing.cells import (
+    DATE_FORMS,
+    TIME_FORMS,
+    CellError,
+    clean,
+    plain,
+    read_date,
+    read_number,
+    read_time,
+    with_point,
+)
+from records.services.importing.layout import FIELDS, LOOKUPS
 from records.services.ports import Criteria, StoredRevision
 from records.services.sealing import seal
 from records.storage.migrate import upgrade
 from records.storage.unit_of_work import SqlBook
+from records.units import UNITS, Kind
 
 DATA = Path(__file__).parents[1] / "import_data"
 CLOCK = FixedClock(datetime(2026, 11, 25, 12, tzinfo=UTC))
@@ -666,6 +678,14 @@ def test_wrong_layouts_are_refused_with_file_and_key(old: str, new: str, words: 
     assert "\n" not in str(caught.value)
 
 
+def test_every_key_of_a_layout_is_told_in_the_readme() -> None:
+    """Who describes a table of their own finds every field, date form and unit without reading the source."""
+    told = (Path(__file__).parents[2] / "README.md").read_text("utf-8").partition("| key of a layout |")[2]
+    units = {symbol for symbol, unit in UNITS.items() if unit.kind in {Kind.VOLUME, Kind.WEIGHT, Kind.AREA, Kind.OUNCE}}
+    for word in (*FIELDS, *LOOKUPS, *DATE_FORMS, *TIME_FORMS, *units):
+        assert f"`{word}`" in told, word
+
+
 # -- cells -------------------------------------------------------------------------------------------------------------
 
 
@@ -711,6 +731,58 @@ def test_numbers_are_exact() -> None:
         with pytest.raises(CellError):
             read_number(text)
     assert clean("  a\r\n b\t", "x") == "a b"
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [("1,25", "1.25"), ("1.250,5", "1250.5"), (",5", "0.5"), ("800", "800"), ("1.250", "1250"), ("12,", "12")],
+)
+def test_a_decimal_comma_is_read_where_the_layout_says_so(text: str, expected: str) -> None:
+    """With a decimal comma a point parts thousands."""
+    assert plain(read_number(with_point(text, ","))) == expected
+
+
+@pytest.mark.parametrize(("text", "mark"), [("1.25", ","), ("0.125", ","), (",", ","), ("1,2,3", ","), ("1,250", "")])
+def test_a_number_that_could_be_another_is_refused(text: str, mark: str) -> None:
+    """A thousand times too much is worse than a refused line."""
+    with pytest.raises(CellError):
+        with_point(text, mark)
+
+
+@pytest.mark.parametrize(
+    ("mark", "sealed"), [('decimal = ","', ["1.25 gal"]), ('decimal = "."', ["1250 gal"]), ("", [])]
+)
+def test_cells_apart_by_semicolons_need_a_decimal_mark(book: SqlBook, mark: str, sealed: list[str]) -> None:
+    """Where semicolons part the cells, 1,250 is read only when the layout says what its comma is."""
+    text = SMALL.replace("[rows]", f'[file]\ndelimiter = ";"\n{mark}\n[rows]', 1)
+    line = {**GOOD, "Amount": "1,250", "Unit": "gallons"}
+    content = "\n".join((";".join(COLUMNS), ";".join(line[name] for name in COLUMNS))).encode()
+    tally = import_table(book, content, "small.csv", read_layout(text, "small.toml"), CLOCK)
+    assert [body["treatments"][0]["applications"][0]["amount"] for body in _bodies(book)] == sealed
+    assert [("file.decimal" in reason, "amount" in reason) for _, reason in tally.refused] == [(True, True)][
+        len(sealed) :
+    ]
+
+
+def test_numbers_of_a_sheet_are_no_text(book: SqlBook) -> None:
+    """A true number of a workbook is what it is, whatever decimal mark its texts are written with."""
+    workbook = Workbook()
+    sheet = workbook.active
+    assert sheet is not None
+    sheet.append(COLUMNS)
+    sheet.append([1.125 if name == "Amount" else GOOD[name] for name in COLUMNS])
+    sheet.append(["1,125" if name == "Amount" else "2026-05-15" if name == "Day" else GOOD[name] for name in COLUMNS])
+    out = io.BytesIO()
+    workbook.save(out)
+    layout = read_layout(SMALL.replace("[rows]", '[file]\ndecimal = ","\n[rows]', 1), "small.toml")
+    import_table(book, out.getvalue(), "small.xlsx", layout, CLOCK)
+    assert [body["treatments"][0]["applications"][0]["amount"] for body in _bodies(book)] == ["1.125 oz", "1.125 oz"]
+
+
+def test_the_wrong_separator_is_named(book: SqlBook) -> None:
+    """One long column with semicolons in it says which key of the layout is wanting."""
+    with pytest.raises(LayoutError, match=r"separated by semicolons: file\.delimiter"):
+        _small(book, content=";".join(COLUMNS).encode() + b"\n")
 
 
 def test_a_lost_line_is_a_fault() -> None:

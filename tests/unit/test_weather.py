@@ -111,6 +111,21 @@ def test_echo() -> None:
 
 
 @pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("to NW", "FROM: SE for a wind that blows to the NW"),
+        ("blowing towards the south-west", "FROM: NE for a wind that blows to the SW"),
+        ("northward", "FROM: S for a wind that blows to the N"),
+        ("to the house", "FROM, such as SE for a wind that blows to the NW"),
+    ],
+)
+def test_where_it_blows_to_is_turned_round(text: str, says: str) -> None:
+    """The way to write this very wind; another's point would be copied."""
+    with pytest.raises(QuantityError, match=says):
+        parse_direction(text)
+
+
+@pytest.mark.parametrize(
     "text", ["to NW", "toward the NW", "towards NW", "blowing SE", "heading south", "northward", "southwards"]
 )
 def test_where_it_blows_to_is_refused(text: str) -> None:

@@ -73,7 +73,7 @@ def _area(treatment: Treatment, read: list[_Read]) -> Treatment:
         rate, amount = line.rate, line.amount
         if rate is not None and amount is not None and rate.per is Per.AREA and rate.base and rate.kind is amount.kind:
             area = amount.base / rate.base
-            half = (amount.base + amount.base_half) / max(rate.base - rate.base_half, rate.base / 2) - area
+            half = (amount.base + amount.base_half) / max(rate.base_low, rate.base / 2) - area
             return replace(treatment, area=Quantity(area, "sq ft", half), area_source=AreaSource.DERIVED)
     # Only for spots: what is broadcast has a measured area, and an estimate would soften every check of it.
     output = treatment.equipment.output if treatment.equipment and treatment.is_spot else None
@@ -153,17 +153,17 @@ def _per_area(treatment: Treatment, typed: TypedLine, rate: Rate | None, amount:
     """Say how much went on each square foot, by every written statement that tells."""
     found = []
     if rate is not None and rate.per is Per.AREA and rate.unit != "oz":
-        found.append(Evidence(rate.base, rate.base - rate.base_half, f"{typed.at}.rate", str(rate)))
+        found.append(Evidence(rate.base, rate.base_low, f"{typed.at}.rate", str(rate)))
     area = None if treatment.area is None else treatment.area.base
     if not area:
         return found
     if amount is not None and amount.unit != "oz" and treatment.area_source is not AreaSource.DERIVED:
-        low = max(amount.base - amount.base_half, Fraction(0))
+        low = max(amount.base_low, Fraction(0))
         place = f"{typed.at}.amount" if not typed.shared else typed.at
         found.append(Evidence(amount.base / area, low / area, place, f"{amount} over {treatment.area}"))
     if rate is not None and rate.per is Per.SPRAY and amount is None and treatment.spray is not None:
         whole = rate.base * treatment.spray.base
-        low = (rate.base - rate.base_half) * treatment.spray.base
+        low = (rate.base_low) * treatment.spray.base
         found.append(
             Evidence(whole / area, low / area, f"{typed.at}.rate", f"{rate} in {treatment.spray} over {treatment.area}")
         )
@@ -174,10 +174,10 @@ def _per_spray(treatment: Treatment, typed: TypedLine, rate: Rate | None, amount
     """Say how much was in each fluid ounce of finished spray."""
     found = []
     if rate is not None and rate.per is Per.SPRAY and rate.unit != "oz":
-        found.append(Evidence(rate.base, rate.base - rate.base_half, f"{typed.at}.rate", str(rate)))
+        found.append(Evidence(rate.base, rate.base_low, f"{typed.at}.rate", str(rate)))
     if amount is not None and amount.unit != "oz" and treatment.spray is not None and treatment.spray.value:
         spray = treatment.spray.base
-        low = max(amount.base - amount.base_half, Fraction(0))
+        low = max(amount.base_low, Fraction(0))
         found.append(Evidence(amount.base / spray, low / spray, f"{typed.at}.amount", f"{amount} in {treatment.spray}"))
     return found
 

@@ -170,7 +170,12 @@ def product_body(product: Product) -> Json:
         "signal_word": product.signal_word,
         "restricted_use": product.restricted_use,
         "actives": [
-            {"name": active.name, "content": active.content.text, "as": active.basis, "group": active.group}
+            {
+                "name": active.printed or active.name,
+                "content": active.content.text,
+                "as": active.basis,
+                "group": active.group,
+            }
             for active in product.actives
         ],
     }

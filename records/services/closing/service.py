@@ -46,6 +46,7 @@ class Outcome:
     ref: str | None = None
     error: str = ""  # of a refused line
     is_repeat: bool = False  # was already in the book; nothing was written
+    line: int = 0  # of a file of many, counted from one
     body: Json | None = None
     refusal: SignatureError | None = None  # why the signature was refused that it needs
 
@@ -60,6 +61,8 @@ class Outcome:
             "applications": list(self.applications),
             "findings": list(self.findings),
         }
+        if self.line:
+            document["line"] = self.line
         if self.error:
             document["error"] = self.error
         return document
@@ -173,37 +176,41 @@ def close_lines(
 
     Args:
         book: to seal them in.
-        lines: of the file; blank ones are passed over.
+        lines: of the file; blank ones are passed over, though they count for the number of a line.
         clock: for the moment of entry.
         told: called with the number of lines done, after each transaction.
     """
-    batch: list[bytes] = []
+    batch: list[tuple[int, bytes]] = []
     done = 0
     recent = _Recent()
-    for line in lines:
+    for number, line in enumerate(lines, 1):
         if line.strip():
-            batch.append(line)
+            batch.append((number, line))
         if len(batch) >= BATCH:
-            yield from _batch(book, batch, clock, done, recent)
+            yield from _batch(book, batch, clock, recent)
             done += len(batch)
             told(done)
             batch = []
     if batch:
-        yield from _batch(book, batch, clock, done, recent)
+        yield from _batch(book, batch, clock, recent)
         told(done + len(batch))
 
 
-def _batch(book: OpenBook, lines: list[bytes], clock: Clock, done: int, recent: _Recent) -> list[Outcome]:
+def _batch(book: OpenBook, lines: list[tuple[int, bytes]], clock: Clock, recent: _Recent) -> list[Outcome]:
     outcomes = []
     with book.write() as work:
         memory = recent.memory(work)
-        for index, line in enumerate(lines):
-            name = f"line {done + index + 1}"
+        for number, line in lines:
+            name = f"line {number}"
             try:
-                outcomes.append(_close(work, memory, read_document(line, name), clock))
+                outcome = _close(work, memory, read_document(line, name), clock)
+                outcomes.append(replace(outcome, line=number))
             except (InputError, RefConflictError) as error:
                 # Both are raised before anything of this line is written.
-                outcomes.append(Outcome("refused", error=f"{name}: {error}"))
+                said = str(error)
+                outcomes.append(
+                    Outcome("refused", error=said if said.startswith(name) else f"{name}: {said}", line=number)
+                )
         recent.head = work.records.head()
         work.commit()
     return outcomes

@@ -33,6 +33,9 @@ TIME_FORMS = {
     "HHMM": re.compile(r"(?P<h>\d{2})(?P<m>\d{2})(?P<half>(?!))?", re.ASCII),
 }
 _NUMBER = re.compile(r"(?P<sign>[-+−]?)(?P<number>\d{1,3}(?:,\d{3})+(?:\.\d*)?|\d+(?:\.\d*)?|\.\d+)", re.ASCII)
+_COMMA_NUMBER = re.compile(
+    r"(?=.*\d)(?P<whole>[-+−]?(?:[1-9]\d{0,2}(?:\.\d{3})+|\d*))(?:,(?P<decimals>\d*))?", re.ASCII
+)
 
 
 class CellError(ValueError):
@@ -107,6 +110,26 @@ def read_time(text: str, form: str) -> time:
         return time(hour, minute)
     except ValueError as error:
         raise CellError(f"{shown(text)} is no time of day") from error
+
+
+def with_point(text: str, mark: str) -> str:
+    """Return a number's text with a decimal point, whatever mark the source writes.
+
+    Args:
+        text: of the cell.
+        mark: a point or a comma; "" where the layout does not say and a comma may be either.
+
+    Raises:
+        CellError: it is not written so, or its comma can be read in two ways.
+    """
+    if mark == "," and (found := _COMMA_NUMBER.fullmatch(text)):
+        return f"{found['whole'].replace('.', '')}.{found['decimals'] or '0'}"
+    if mark == ",":
+        raise CellError(f"{shown(text)} is not a plain number with a decimal comma")
+    if not mark and "," in text:
+        # Taken wrongly, 1,250 would be out by a thousand.
+        raise CellError(f"{shown(text)} can be read in two ways; say file.decimal in the layout: a point or a comma")
+    return text
 
 
 def read_number(text: str) -> Fraction:

@@ -36,7 +36,7 @@ _KINDS = {
 _SECTIONS = frozenset(
     ("layout", "name", "about", "source", "file", "rows", "fields", "constants", "units", "lookup", "not_use")
 )
-_FILE_KEYS = frozenset(["sheet", "delimiter", "encoding", "date", "time", "blank", "ignore", "duplicates"])
+_FILE_KEYS = frozenset(["sheet", "delimiter", "encoding", "date", "time", "decimal", "blank", "ignore", "duplicates"])
 _ROWS_KEYS = frozenset(["grain", "grain_column", "jobs", "months", "job", "application", "time_is", "timezone"])
 _ENCODINGS = frozenset({"utf-8", "utf-16", "cp1252", "latin-1"})
 
@@ -56,6 +56,8 @@ class Layout:
     """What the columns of a table mean.
 
     Attributes:
+        decimal: the mark before decimals, a point or a comma; "" where semicolons part the cells and nothing is said,
+            so that a comma in a number may be either.
         grain: `job` (a dated visit), `month` (a period's total) or "" where `grain_column` decides line by line.
         time_is: what the one `time` column tells: `start`, `finish` or "" (not known: kept as text).
         job: columns that are alike in all lines of one job; empty: every line is its own.
@@ -84,6 +86,7 @@ class Layout:
     encoding: str = "utf-8"
     date_form: str = "YYYY-MM-DD"
     time_form: str = "h:mm AM/PM"
+    decimal: str = "."
     blank: frozenset[str] = frozenset()
     ignore: frozenset[str] = frozenset()
     keep_duplicates: bool = False
@@ -254,6 +257,9 @@ class _Reader:
             encoding=self.choice(file, "encoding", _ENCODINGS, "utf-8", "file."),
             date_form=self.choice(file, "date", frozenset(DATE_FORMS), "YYYY-MM-DD", "file."),
             time_form=self.choice(file, "time", frozenset(TIME_FORMS), "h:mm AM/PM", "file."),
+            decimal=self.choice(file, "decimal", frozenset({".", ","}), "", "file.")
+            if "decimal" in file
+            else ("" if file.get("delimiter") == ";" else "."),
             blank=frozenset(self.texts(file, "blank", "file.")),
             ignore=frozenset(self.texts(file, "ignore", "file.")),
             keep_duplicates=self.choice(file, "duplicates", frozenset({"apart", "keep"}), "apart", "file.") == "keep",

@@ -11,7 +11,17 @@ from records.domain.numerals import QuantityError
 from records.domain.quantities import parse_speed, parse_temperature
 from records.domain.registration import RegistrationError, read_registration
 from records.domain.weather import parse_direction
-from records.services.importing.cells import LIMIT, CellError, clean, plain, read_date, read_number, read_time, shown
+from records.services.importing.cells import (
+    LIMIT,
+    CellError,
+    clean,
+    plain,
+    read_date,
+    read_number,
+    read_time,
+    shown,
+    with_point,
+)
 from records.services.importing.layout import Layout, word_key
 from records.services.sealing import canonical
 from records.units import convert
@@ -36,6 +46,7 @@ WANTED: Mapping[str, tuple[str, ...]] = {
     "amount": ("amount",),
     "area": ("area",),
 }
+NUMBERS = frozenset(("amount", "area", "active_pounds"))
 NOT_OF_A_MONTH = frozenset(("started", "finished", "weather.wind_speed", "weather.wind_from", "weather.temperature"))
 
 
@@ -165,6 +176,11 @@ class LineReader:
         values = self._values(cells)
         if not values.get("product") and not values.get("product_id") and not values.get("registration"):
             raise CellError("a use without product and registration number: there is nothing to record")
+        for name in NUMBERS & values.keys():
+            try:
+                values[name] = with_point(values[name], self._layout.decimal)
+            except CellError as error:
+                raise CellError(f"the {name.replace('_', ' ')} {error}") from error
         gaps: dict[str, str] = {}
         is_month = self._is_month(cells)
         when = self._when(values, is_month=is_month, gaps=gaps)

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from records.services.importing.layout import Layout
 
+SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "bars", ",": "commas"}
 MAX_LINE = 1_000_000
 MAX_COLUMNS = 1_000
 MAX_UNPACKED = 200_000_000
@@ -133,9 +134,11 @@ def _header(cells: tuple[str, ...], name: str, layout: Layout) -> tuple[str, ...
     missing = [column for column in layout.needed() if column not in columns]
     if missing:
         found = ", ".join(shown(column) for column in columns[:30] if column)
+        other = next((mark for mark in SEPARATORS if len(columns) == 1 and mark in cells[0]), None)
+        hint = f". The cells look separated by {SEPARATORS[other]}: file.delimiter in the layout" if other else ""
         raise LayoutError(
             f"{name} has no column {', '.join(shown(column) for column in missing)}, which layout {layout.name} needs",
-            f"Found: {found or 'no names at all'}",
+            f"Found: {found or 'no names at all'}{hint}",
         )
     doubled = [column for column in layout.needed() if columns.count(column) > 1]
     if doubled:
@@ -261,22 +264,22 @@ def _sheet(stream: IO[bytes], name: str, layout: Layout) -> Iterator[Iterator[Ro
                     for number, values in enumerate(wanted.iter_rows(values_only=True), start=1):
                         if number > MAX_SHEET_ROWS:
                             raise damaged
-                        yield _sheet_row(number, values)
+                        yield _sheet_row(number, values, layout.decimal or ".")
                 except _UNREADABLE as error:
                     raise damaged from error
 
             yield rows()
 
 
-def _sheet_row(number: int, values: tuple[object, ...]) -> Row:
-    cells = [_cell(value) for value in values]
+def _sheet_row(number: int, values: tuple[object, ...], decimal: str) -> Row:
+    cells = [_cell(value, decimal) for value in values]
     while cells and not cells[-1].strip():
         cells.pop()
     return Row(number, tuple(cells))
 
 
-def _cell(value: object) -> str:  # noqa: PLR0911 - one for each type a sheet knows
-    """Write a sheet's value as the text a csv file would have held."""
+def _cell(value: object, decimal: str) -> str:  # noqa: PLR0911 - one for each type a sheet knows
+    """Write a sheet's value as the text a csv file would have held; a true number gets the layout's decimal mark."""
     if value is None:
         return ""
     if isinstance(value, bool):
@@ -284,7 +287,7 @@ def _cell(value: object) -> str:  # noqa: PLR0911 - one for each type a sheet kn
     if isinstance(value, float):
         # The sheet itself stores binary numbers; the shortest text that reads back the same is the number as typed.
         text = format(Decimal(repr(value)), "f")
-        return text.rstrip("0").rstrip(".") if "." in text else text
+        return text.rstrip("0").rstrip(".").replace(".", decimal) if "." in text else text
     if isinstance(value, datetime):
         if value.time() == time(0):
             return value.date().isoformat()

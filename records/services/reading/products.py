@@ -77,7 +77,7 @@ def _active(table: Table, form: Form, density: Fraction | None) -> Active | None
     group = table.text("group", cap=20)
     table.finish()
     # A content with a problem does not hide the name: limits further down refer to it.
-    return Active(name.lower(), content or Content("", None), basis or "ai", group) if name else None
+    return Active(name.lower(), content or Content("", None), basis or "ai", group, name) if name else None
 
 
 def _actives(table: Table, form: Form, density: Fraction | None) -> tuple[Active, ...]:
