@@ -327,7 +327,7 @@ def _facts(flow: Flow, facts: tuple[Fact, ...]) -> None:
     columns = [facts[:half], facts[half:]]
     names = max(length(f"{fact.label}:", size, BOLD) for fact in facts) + 7
     lines = [
-        [(fact.label, wrap(fact.value, across - names, size, REGULAR, 4)) for fact in column] for column in columns
+        [(fact.label, wrap(fact.value, across - names, size, REGULAR, CELL_LINES)) for fact in column] for column in columns
     ]
     height = max(sum(len(text) for _, text in column) for column in lines) * size * LEADING
     flow.need(height)

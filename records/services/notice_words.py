@@ -31,13 +31,14 @@ value.period(period) value.person(name,licence) value.per(amount,per) value.esti
 value.registration(number) value.exempt(exemption) value.not_registered value.no_registration value.restricted
 value.signal_word(word) value.no_actives value.actives_missing value.ai(actives) value.ae(actives)
 value.for_targets(targets) value.this_area(area)
-keep_off.heading keep_off.last_visit(date) keep_off.source(products,where) keep_off.missing(phone) keep_off.sign(time)
+keep_off.heading keep_off.last_visit(date) keep_off.source(products,where) keep_off.missing(phone)
+keep_off.from_english(phone) keep_off.sign(time)
 emergency.heading emergency.call_911 emergency.when_911 emergency.poison_help emergency.when_poison_help
 emergency.npic emergency.when_npic emergency.note
 label.precautions label.first_aid label.results label.source(products) label.from_english
 label.first_aid_missing(poison_help) label.precautions_missing(phone) label.results_missing
 visit.heading visit.season_heading visit.visit(date) visit.treatment(where,method,targets) visit.product visit.active
-visit.deviation(reason) visit.signed(person)
+visit.deviation(reason) visit.signed(person,phone)
 footer.label_copy(firm,phone)
 dates.date(day,month,year) dates.period(month,year) dates.am(hour,minute) dates.pm(hour,minute)
 """

@@ -141,7 +141,7 @@ def _notice(
         firm=firm,
         recipient=(read.fact("customer", customer), read.fact("address", _site(last))),
         keep_off_heading=heading,
-        keep_off=_keep_off(read, last, language, firm.phone),
+        keep_off=_keep_off(read, _last_day(bodies), language, firm.phone),
         sign=_sign(read, last),
         precautions=_labels(read, bodies, language, "precautions", firm.phone),
         emergency_heading=wording("emergency.heading"),
@@ -155,7 +155,7 @@ def _notice(
         results=_labels(read, bodies, language, "results", firm.phone),
         visits_heading=wording("visit.season_heading" if season else "visit.heading"),
         columns=(wording("visit.product"), wording("visit.active"), wording("fact.rate"), wording("fact.amount")),
-        visits=tuple(_visit(read, record) for record in records),
+        visits=tuple(_visit(read, record, firm.phone) for record in records),
         footer=(
             wording("footer.label_copy", firm=firm.name, phone=firm.phone),
             *wording.lists["footer.cautions"],
@@ -163,6 +163,12 @@ def _notice(
         page_word=wording("document.page"),
         continued=wording("document.continued", firm=firm.name, title=title),
     )
+
+
+def _last_day(bodies: list[Body]) -> list[Body]:
+    """Return the last visit, and those before it on the same day: the ground has to be kept off for each of them."""
+    day = bodies[-1].get("date")
+    return [body for body in bodies[:-1] if day and body.get("date") == day] + bodies[-1:]
 
 
 def _firm(read: Reader, body: Body) -> FirmHead:
@@ -188,7 +194,7 @@ def _sign(read: Reader, body: Body) -> str:
     return "" if until is None else read.wording("keep_off.sign", time=read.moment(until))
 
 
-def _visit(read: Reader, record: StoredRevision) -> VisitPart:
+def _visit(read: Reader, record: StoredRevision, phone: str) -> VisitPart:
     body, wording = record.body, read.wording
     when = read.when(body)
     serial = record.serial
@@ -205,10 +211,10 @@ def _visit(read: Reader, record: StoredRevision) -> VisitPart:
     ]
     treatments = tuple(_treatment(read, treatment) for treatment in body.get("treatments") or [])
     heading = wording("visit.visit", date=when or read.not_recorded)
-    return VisitPart(heading, serial, tuple(facts), treatments, _deviation(read, body))
+    return VisitPart(heading, serial, tuple(facts), treatments, _deviation(read, body, phone))
 
 
-def _deviation(read: Reader, body: Body) -> tuple[str, ...]:
+def _deviation(read: Reader, body: Body, phone: str) -> tuple[str, ...]:
     deviation = body.get("deviation")
     if not deviation:
         return ()
@@ -220,7 +226,7 @@ def _deviation(read: Reader, body: Body) -> tuple[str, ...]:
         if finding.get("severity") == "stop"
     ]
     told = [f"{read.wording('visit.deviation', reason=reason)}"]
-    return (*told, *filter(None, broken), read.wording("visit.signed", person=signed))
+    return (*told, *filter(None, broken), read.wording("visit.signed", person=signed, phone=phone))
 
 
 def _treatment(read: Reader, treatment: Body) -> TreatmentPart:
@@ -330,12 +336,15 @@ def _collect(read: Reader, bodies: list[Body], language: str, key: str, missing:
     return list(found.values())
 
 
-def _keep_off(read: Reader, body: Body, language: str, phone: str) -> tuple[LabelWords, ...]:
+def _keep_off(read: Reader, bodies: list[Body], language: str, phone: str) -> tuple[LabelWords, ...]:
     missing = read.wording("keep_off.missing", phone=phone)
-    found = _collect(read, [body], language, "keep_off", missing)
+    found = _collect(read, bodies, language, "keep_off", missing)
     if not found:  # nothing but products without a label, or an empty visit: never leave the question open
         return (LabelWords(missing, "", missing=True),)
-    return tuple(LabelWords(said.text, _where(read, said), said.note, said.missing) for said in found)
+    english = read.wording("keep_off.from_english", phone=phone)
+    return tuple(
+        LabelWords(said.text, _where(read, said), english if said.note else "", said.missing) for said in found
+    )
 
 
 def _where(read: Reader, said: _Said) -> str:

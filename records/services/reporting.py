@@ -99,14 +99,15 @@ def notice_of_season(  # what, of when, and in which words
 def summary(book: OpenBook, year: int, clock: Clock) -> SummaryModel:
     """Return the page model of a year; PDF, CSV and JSON are all drawn from it.
 
+    A year without records gives a summary of nothing, as some states want one filed all the same.
+
     Raises:
-        NotFoundError: the book holds nothing of that year.
+        NotFoundError: the year has not begun yet.
     """
     with book.read() as work:
-        years = work.records.years()
-        if year not in years:
-            known = ", ".join(map(str, years)) or "none"
-            raise NotFoundError(f"the book holds no records of {year}", f"Years with records: {known}")
+        if year > clock.now().year:
+            known = ", ".join(map(str, work.records.years())) or "none"
+            raise NotFoundError(f"{year} has not begun yet", f"Years with records: {known}")
         rows = work.records.summary(year)
         found = Directory(work.catalogue).business()
     business = None if found is None else found[0]

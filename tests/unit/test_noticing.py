@@ -181,7 +181,7 @@ def test_a_deviation_is_told_with_reason_limit_and_signature() -> None:
     assert notice(body).visits[0].deviation == (
         "This visit did not keep to the label or the rules. Reason given: Meter stuck",
         "1.3 fl oz/1000 sq ft is over the label's 1.1",
-        "Signed for by Ada Brook, licence MN-C-1182.",
+        "Signed for by Ada Brook, licence MN-C-1182. Ask us about it: 612-555-0142",
     )
 
 
@@ -202,8 +202,9 @@ def test_spanish_uses_the_labels_own_spanish_and_marks_english() -> None:
     model = notice(visit_body(), "es")
     assert [(words.text, words.note) for words in model.keep_off] == [
         ("hasta que el rociado se haya secado", ""),
-        ("until the spray has dried", "(texto de la etiqueta en inglés)"),
+        ("until the spray has dried", "Así lo dice la etiqueta, en inglés. Pregúntenos qué quiere decir: 612-555-0142"),
     ]
+    assert {words.note for words in model.first_aid.words if not words.missing} >= {"(texto de la etiqueta en inglés)"}
     assert facts(model)["Fecha"] == "14 de mayo de 2026"
     assert facts(model)["Viento"] == "6 millas por hora desde el noroeste"
     assert model.visits[0].treatments[0].heading == "Frente (césped): sobre toda el área, contra hiedra terrestre"
@@ -214,9 +215,22 @@ def test_a_season_has_every_visit_in_order_and_each_label_once() -> None:
     later = visit_body(date="2026-06-20", period="2026-06")
     model = season_notice([sealed(later, 2), sealed(visit_body(), 1)], 2026, notice_wording("en"), "en", DAY)
     assert [visit.serial for visit in model.visits] == ["2026-000001", "2026-000002"]
-    assert model.keep_off_heading.endswith("(last visit, June 20, 2026)")
+    assert model.keep_off_heading.startswith("LAST VISIT, June 20, 2026.")
     assert len(model.first_aid.words) == 3
     assert model.title == "Everything applied in 2026"
+
+
+def test_a_season_keeps_off_for_every_visit_of_the_last_day() -> None:
+    """A longer time of the morning's visit is not hidden by the afternoon's."""
+    longer = BRINDLE_LABEL | {"keep_off": "for 24 hours"}
+    morning = visit_body(
+        started={"local": "2026-05-14T08:00-05:00", "utc": "2026-05-14T13:00:00Z"},
+        treatments=[treatment(applications=[application(BRINDLE, longer)])],
+    )
+    days = [visit_body(date="2026-05-13"), morning, visit_body(treatments=[spot_treatment()])]
+    records = [sealed(body, number) for number, body in enumerate(days, 1)]
+    model = season_notice(records, 2026, notice_wording("en"), "en", DAY)
+    assert [words.text for words in model.keep_off] == ["for 24 hours", "until the spray has dried"]
 
 
 def test_a_season_without_visits_is_an_error() -> None:

@@ -174,7 +174,7 @@ def test_business_person_site_and_mix_are_read() -> None:
 def test_a_product_with_its_label_is_read() -> None:
     found = product(PRODUCT)
     assert (found.kind, found.registration, found.signal_word) == (ProductKind.PESTICIDE, "99999-41", "CAUTION")
-    assert found.actives[0].name == "brindlac acid"
+    assert (found.actives[0].name, found.actives[0].printed) == ("brindlac acid", "Brindlac Acid")
     # 4 lb/gal, a gallon of 128 fl oz
     assert found.actives[0].content.pounds_per_base == Fraction(4, 128)
     label = found.label
