@@ -94,7 +94,7 @@ class RefConflictError(RecordsError):
         """Name the reference and the record that holds it."""
         super().__init__(
             f"ref {ref!r} is already sealed as {serial} with other content",
-            "Use a new ref for a new visit; to correct a sealed record, amend it",
+            "A sealed record is never overwritten; give a new visit a ref of its own",
         )
 
 
@@ -138,10 +138,3 @@ class TemplateError(RecordsError):
 
     exit_code = 16
     code = "template"
-
-
-class RulePackError(RecordsError):
-    """A rule pack file is wrong."""
-
-    exit_code = 17
-    code = "pack"

@@ -79,20 +79,22 @@ def close(
         return _close_lines(run, lines, as_json=as_json)
     if file is None:
         from records.cli.guided import ask_visit
+        from records.cli.prompts import hang_up_leaves
         from records.cli.rescue import kept_in_a_file
 
         if not sys.stdin.isatty() and not as_json:
             talk("no file was named, so questions follow; answers are read line by line (FILE or - takes JSON instead)")
-        document, is_left = ask_visit(run)
-        if not document:
-            talk("\nleft; nothing was closed")
-            return INTERRUPTED
-        with kept_in_a_file(document, "close"):
-            outcome = _guided(run, document, signed, is_left=is_left)
-        code = tell(outcome, as_json=as_json)
+        with hang_up_leaves():
+            document, is_left = ask_visit(run)
+            if not document:
+                talk("\nleft; nothing was closed")
+                return INTERRUPTED
+            with kept_in_a_file(document, "close"):
+                outcome = _guided(run, document, signed, is_left=is_left)
+        code = tell(outcome, as_json=as_json, is_signed=signed is not None)
         return INTERRUPTED if is_left else code
     document = read_document(read_input(file), file)
-    return tell(close_visit(run.book(), document, run.clock, signed), as_json=as_json)
+    return tell(close_visit(run.book(), document, run.clock, signed), as_json=as_json, is_signed=signed is not None)
 
 
 def _guided(run: Application, document: dict[str, Any], signed: AsApplied | None, *, is_left: bool) -> Outcome:
@@ -114,8 +116,16 @@ def _guided(run: Application, document: dict[str, Any], signed: AsApplied | None
     return outcome
 
 
-def tell(outcome: Outcome, *, as_json: bool) -> int:
-    """Say what became of an entry; return the exit code."""
+def tell(outcome: Outcome, *, as_json: bool, is_signed: bool = False) -> int:
+    """Say what became of an entry; return the exit code.
+
+    Args:
+        outcome: of the closing.
+        as_json: whether to answer in JSON.
+        is_signed: whether somebody signed for a deviation.
+    """
+    if is_signed and outcome.status == "sealed" and not outcome.deviation:
+        talk("nothing broke a limit, so it is an ordinary record: the reason and the signature are not part of it")
     if as_json:
         say_json(outcome.document())
     elif outcome.status == "sealed":

@@ -52,7 +52,13 @@ def find(  # one option for each thing people ask by
 
     if held:
         from records.cli.held_cmd import list_entries
+        from records.errors import UsageError
 
+        if any((site, customer, product, active, person, target, since, until, deviation, incomplete, limit)):
+            raise UsageError(
+                "--held takes no other condition: what is held may not be readable enough to be searched",
+                "swathbook find --held lists all of it",
+            )
         list_entries(context)
         return
     criteria = Criteria(

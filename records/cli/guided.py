@@ -10,7 +10,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from records.cli.output import talk, wrapped
-from records.cli.prompts import LeftError, ask, choose, hang_up_leaves, moment, yes
+from records.cli.prompts import LeftError, ask, choose, moment, yes
 from records.cli.rescue import tell_kept
 
 if TYPE_CHECKING:
@@ -44,8 +44,7 @@ def _asked(run: Application, document: Json, go: Callable[[Guide], None]) -> tup
 
     guide = Guide(Suggestions(run.book(), run.clock), _tidy(document))
     try:
-        with hang_up_leaves():
-            go(guide)
+        go(guide)
     except (LeftError, KeyboardInterrupt):  # Ctrl-C may also come between two questions
         if guide.document:
             with suppress(OSError):  # the window may be gone

@@ -168,15 +168,17 @@ def correct(
         document = read_document(json.dumps(document), "the corrected entry")  # the same bounds as for a file
     if by_questions and document is not None:
         from records.cli.guided import ask_again
+        from records.cli.prompts import hang_up_leaves
         from records.cli.rescue import kept_in_a_file
 
-        document, is_left = ask_again(run, document)
-        with kept_in_a_file(document, f"held correct {number}"):
-            document = read_document(json.dumps(document), "the corrected entry")
-            outcome = close_held(run.book(), number, document, run.clock, signed, is_left=is_left)
+        with hang_up_leaves():
+            document, is_left = ask_again(run, document)
+            with kept_in_a_file(document, f"held correct {number}"):
+                document = read_document(json.dumps(document), "the corrected entry")
+                outcome = close_held(run.book(), number, document, run.clock, signed, is_left=is_left)
     else:
         outcome = close_held(run.book(), number, document, run.clock, signed)
-    return tell(outcome, as_json=state_of(context).json)
+    return tell(outcome, as_json=state_of(context).json, is_signed=signed is not None)
 
 
 @group.command("drop")

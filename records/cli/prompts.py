@@ -28,18 +28,29 @@ class _AgainError(Exception):
     """The answer was one about the question; ask again without a word."""
 
 
+class _Session:
+    """Whether a question waits for its answer, and whether the window is gone or the process was told to end."""
+
+    is_waiting = False
+    is_over = False
+
+
 @contextmanager
 def hang_up_leaves() -> Iterator[None]:
-    """Take a closed window or a lid that ends the session for Ctrl-C: what was typed is still kept."""
+    """Take a closed window, or a request to end, for Ctrl-C at the question; nothing else in the block is stopped.
+
+    The block asks and closes: the shell, the system and the end of input tell of a closed window in any order, and the
+    entry has to be in the book before the process ends.
+    """
     before: dict[int, object] = {}
 
-    def leave(number: int, _frame: FrameType | None) -> None:
-        # Shell and system may both send it; the second must not end the process before the entry is in the book.
-        for one in before:
-            signal.signal(one, signal.SIG_IGN)
-        before.clear()
-        raise KeyboardInterrupt(number)
+    def leave(_number: int, _frame: FrameType | None) -> None:
+        _Session.is_over = True
+        if _Session.is_waiting:
+            _Session.is_waiting = False
+            raise KeyboardInterrupt
 
+    _Session.is_over = False
     with suppress(ValueError):  # not the main thread: nobody sits at a terminal
         for name in ("SIGHUP", "SIGTERM"):
             if (one := getattr(signal, name, None)) is not None:
@@ -98,7 +109,10 @@ def ask(
 
 def _line(prompt: str) -> str:
     """Return a typed line; the question goes to stderr, so that an answer in JSON stays alone on stdout."""
+    if _Session.is_over:
+        raise LeftError
     try:
+        _Session.is_waiting = True
         if sys.stdin.isatty() and sys.stdout.isatty():
             with suppress(ImportError):
                 import readline  # noqa: F401 - loaded, it lets `input` take arrow keys
@@ -110,8 +124,10 @@ def _line(prompt: str) -> str:
             talk("")  # nobody pressed Enter where it shows
     except UnicodeDecodeError:
         return "\0"  # no text; asked again
-    except (EOFError, KeyboardInterrupt) as error:
+    except (EOFError, KeyboardInterrupt, OSError) as error:  # the last: a terminal that is gone
         raise LeftError from error
+    finally:
+        _Session.is_waiting = False
     if not line:
         raise LeftError
     return line

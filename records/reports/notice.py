@@ -110,8 +110,7 @@ def _keep_off(flow: Flow, model: NoticeModel) -> None:
     for words in model.keep_off:
         flow.text(words.text, points, BOLD, indent=10, inset=10)
         flow.gap(2)
-        told = f"{words.source} {words.note}".strip()
-        if told:
+        for told in filter(None, (words.source, words.note)):
             flow.text(told, BODY, indent=10, inset=10)
         flow.gap(3)
     if model.sign:
@@ -327,7 +326,8 @@ def _facts(flow: Flow, facts: tuple[Fact, ...]) -> None:
     columns = [facts[:half], facts[half:]]
     names = max(length(f"{fact.label}:", size, BOLD) for fact in facts) + 7
     lines = [
-        [(fact.label, wrap(fact.value, across - names, size, REGULAR, CELL_LINES)) for fact in column] for column in columns
+        [(fact.label, wrap(fact.value, across - names, size, REGULAR, CELL_LINES)) for fact in column]
+        for column in columns
     ]
     height = max(sum(len(text) for _, text in column) for column in lines) * size * LEADING
     flow.need(height)

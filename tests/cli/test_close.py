@@ -111,6 +111,15 @@ def test_what_really_happened_is_sealed_with_a_signature(swathbook: Swathbook, f
     assert "DEVIATION" in swathbook("--book", firm, "show", "2026-1").out
 
 
+def test_a_signature_that_nothing_needs_is_said_not_to_be_kept(swathbook: Swathbook, firm: Path) -> None:
+    """A visit within its limits is an ordinary record; what was typed beside it does not vanish without a word."""
+    words = ("--as-applied", "Worn nozzle.", "--signed-by", "mo")
+    ran = swathbook("--book", firm, "close", "-", *words, stdin=json.dumps(visit()))
+    assert ran.code == 0
+    assert "SEALED 2026-000001\n" in ran.out
+    assert "the reason and the signature are not part of it" in " ".join(ran.err.split())
+
+
 @pytest.mark.parametrize(
     ("words", "code", "told"),
     [

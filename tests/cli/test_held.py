@@ -31,6 +31,9 @@ def test_the_list(swathbook: Swathbook, held: Path) -> None:
     assert "H-000001  mill-loop-230  2026-10-20T09:20  mo      over-rate" in ran.out
     assert swathbook("--book", held, "held", "list").out == ran.out
     assert swathbook("--book", held, "find", "--held").out == ran.out
+    mixed = swathbook("--book", held, "find", "--held", "--site", "elsewhere")
+    assert (mixed.code, mixed.out) == (2, "")
+    assert "--held takes no other condition" in mixed.err
     (told,) = swathbook("--book", held, "held", "--json").json["held"]
     assert (told["held"], told["site"], told["person"]) == ("H-000001", "mill-loop-230", "mo")
     assert swathbook("--book", held, "held", "list", "--json").json["held"] == [told]

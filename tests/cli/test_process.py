@@ -218,6 +218,19 @@ def test_a_closed_window_holds_what_was_typed(firm: Path) -> None:
     assert (told["document"]["site"], told["document"]["applicator"]) == ("lark-lane-7", "mo")
 
 
+def test_a_process_told_to_end_holds_what_was_typed(firm: Path) -> None:
+    """The computer shuts down in the middle of the questions."""
+    screen = Terminal(firm, "close")
+    screen.until("site (")
+    screen.type("lark")
+    screen.until("who applied")
+    screen.process.send_signal(signal.SIGTERM)
+    screen.until("HELD as H-000001")
+    assert screen.process.wait(timeout=20) == 130
+    os.close(screen.screen)
+    assert json.loads(tool("held", "show", "1", "--json", book=firm).stdout)["document"]["site"] == "lark-lane-7"
+
+
 def test_an_interrupt_of_a_long_run_is_130_and_keeps_the_chain(firm: Path) -> None:
     """SIGINT while many lines come in: what was told as sealed is sealed, and the chain is whole."""
     process = subprocess.Popen(
