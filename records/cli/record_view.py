@@ -91,6 +91,7 @@ def _head(body: dict[str, Any]) -> None:
                 else None,
             ),
             ("source", origin.get("source")),
+            ("sign until", _moment(body["sign_removal"]) if body.get("sign_removal") else None),
             ("follow-up", body["follow_up"]),
             ("ref", body["ref"]),
             ("remarks", body["remarks"]),

@@ -134,6 +134,7 @@ class Visit:
     confirmed: frozenset[str] = frozenset()
     remarks: str = ""
     follow_up: date | None = None
+    sign_removal: datetime | None = None  # when the lawn sign may come down
     versions: dict[str, int] = field(default_factory=dict)  # catalogue versions judged by: "site" -> 3
 
     @property

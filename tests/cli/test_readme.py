@@ -39,7 +39,7 @@ def _run(line: str, folder: Path, capsys: pytest.CaptureFixture[str]) -> str:
 
 
 def _masked(text: str) -> str:
-    return _SEAL.sub(lambda found: f"{found[0][:8]}...", text)
+    return _SEAL.sub("(64 hexadecimal digits)", text)
 
 
 def test_the_day_of_the_readme(

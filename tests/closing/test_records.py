@@ -185,3 +185,14 @@ def test_text_is_data(kit: Kit, name: str) -> None:
         outcome = kit.close(**changes, lot=text)
         assert outcome.status in {"sealed", "held"}
         assert codes(outcome) <= {"unknown-name", "same-day", "over-rate"}
+
+
+def test_the_sign_and_a_misspelt_confirmation(kit: Kit) -> None:
+    """When the lawn sign may come down is kept for the notice; a code that is none is said, not swallowed."""
+    outcome = kit.close(sign_removal="2026-06-12T10:00", confirmed=["same-dya"])
+    assert outcome.status == "sealed"
+    assert outcome.body is not None
+    assert outcome.body["sign_removal"]["local"].startswith("2026-06-12T10:00")
+    told = [finding for finding in outcome.findings if finding["at"] == "confirmed"]
+    assert [finding["severity"] for finding in told] == ["note"]
+    assert "same-day" in told[0]["message"]

@@ -401,8 +401,9 @@ def test_a_volume_does_not_fit_a_dry_product(form: str) -> None:
         ("12 rolling months", Window("months", 12)),
         ("365 days", Window("days", 365)),
         ({"season_from": "03-01", "season_to": "11-30"}, Window("season", 0, "03-01", "11-30")),
+        ("season", Window("season", 0, "01-01", "12-31")),
     ],
-    ids=["calendar", "months", "rolling", "days", "season"],
+    ids=["calendar", "months", "rolling", "days", "season", "season-without-dates"],
 )
 def test_windows_are_read_and_hold_for_a_use_too(text: object, window: Window) -> None:
     doc = changed("product", "label.limits.window", text)

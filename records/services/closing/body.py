@@ -316,6 +316,7 @@ def compose(
         "supervisor": person_body(visit.supervisor, visit, versions.get("supervisor", 0)),
         "weather": _weather(visit),
         "treatments": [_treatment(treatment) for treatment in visit.treatments],
+        "sign_removal": local_text(visit.sign_removal),
         "follow_up": None if visit.follow_up is None else visit.follow_up.isoformat(),
         "confirmed": sorted(visit.confirmed),
         "remarks": visit.remarks,

@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from records.domain.findings import Code
+from records.domain.findings import Code, Severity
 from records.domain.place import Customer, Equipment, Site, Zone
 from records.domain.quantities import Quantity, parse_area, parse_speed, parse_temperature, parse_volume
 from records.domain.registration import RegistrationError, read_registration
@@ -33,6 +33,7 @@ VISIT_KEYS = (
     "confirmed",
     "remarks",
     "follow_up",
+    "sign_removal",
 )
 WEATHER_KEYS = ("wind_speed", "wind_from", "temperature", "humidity", "measured_at", "source", "not_measured")
 TREATMENT_KEYS = (
@@ -91,13 +92,26 @@ def read_visit(document: dict[str, Any], directory: Directory) -> tuple[Visit, R
                 _treatment(value, f"treatments[{i}]", site, directory, reader)
                 for i, value in enumerate(reader.items(document.get("treatments"), "treatments", "treatments"))
             ),
-            confirmed=frozenset(reader.names(document.get("confirmed"), "confirmed", "confirmed")),
+            confirmed=_confirmed(document, reader),
             remarks=reader.text(document.get("remarks"), "remarks", "remarks", longest=MAX_REMARKS, lines=True),
             follow_up=reader.day(document.get("follow_up"), "follow_up", "the follow-up day"),
+            sign_removal=reader.moment(
+                document.get("sign_removal"), "sign_removal", "when the lawn sign may come down", zone
+            ),
             versions=versions,
         ),
         reader,
     )
+
+
+def _confirmed(document: dict[str, Any], reader: Reader) -> frozenset[str]:
+    codes = reader.names(document.get("confirmed"), "confirmed", "confirmed")
+    known = [code.value for code in Code]
+    for code in codes:
+        if code not in known:
+            message = f"{shown(code)} under confirmed is no finding code, so it confirms nothing{nearest(code, known)}"
+            reader.add(Code.UNKNOWN_NAME, Severity.NOTE, "confirmed", message, found=shown(code))
+    return frozenset(codes)
 
 
 def _site(

@@ -175,12 +175,15 @@ def _window(table: Table) -> Window | None:
     text = " ".join(table.text("window").lower().split())
     if text in {"", "calendar year"}:
         return Window(text) if text else None
+    if text in {"season", "growing season"}:
+        # A label that says no more than that means one growing season: no less than the year can be counted.
+        return Window("season", 0, "01-01", "12-31")
     found = _WINDOW.fullmatch(text)
     length = int(found[1]) if found else 0
     if found is None or not 1 <= length * (30 if found[2] == "month" else 1) <= _LONGEST:
         table.problem(
             "window",
-            f"{shown(text)} is not understood; write calendar year, 12 months, 365 days or"
+            f"{shown(text)} is not understood; write calendar year, season, 12 months, 365 days or"
             ' {season_from = "03-01", season_to = "11-30"}',
         )
         return None
