@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from records.domain.visit import Visit
 
 USUAL = 101  # sealed applications that the median of a product and method is taken from
-BATCH = 250  # visits in one transaction of `close_lines`
+BATCH = 500  # visits in one transaction of `close_lines`
 
 
 @dataclass(frozen=True, slots=True)
