@@ -109,10 +109,10 @@ def ask(
 
 def _line(prompt: str) -> str:
     """Return a typed line; the question goes to stderr, so that an answer in JSON stays alone on stdout."""
-    if _Session.is_over:
-        raise LeftError
     try:
         _Session.is_waiting = True
+        if _Session.is_over:  # looked at after the mark is set, so that no signal falls between the two
+            raise LeftError
         if sys.stdin.isatty() and sys.stdout.isatty():
             with suppress(ImportError):
                 import readline  # noqa: F401 - loaded, it lets `input` take arrow keys
