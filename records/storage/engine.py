@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from sqlalchemy import Connection, Engine
 
 BUSY_MILLISECONDS = 10_000
+# At most; enough for what one transaction of many visits changes, which is else written out and read again meanwhile
+CACHE_KIBIBYTES = 16_000
 
 
 def book_path(location: str | Path) -> Path:
@@ -81,6 +83,7 @@ def make_engine(location: str | Path, *, read_only: bool = False, for_migration:
         "PRAGMA trusted_schema=OFF",
         "PRAGMA synchronous=FULL",
         f"PRAGMA query_only={'ON' if read_only else 'OFF'}",
+        f"PRAGMA cache_size=-{CACHE_KIBIBYTES}",
     )
     begin = "BEGIN" if read_only else "BEGIN IMMEDIATE"
 

@@ -50,6 +50,7 @@ TREATMENT_KEYS = (
 PRODUCT_KEYS = ("product", "rate", "amount", "lot", "targets")
 METHODS = ("broadcast", "spot", "band", "perimeter", "edging", "injection", "drench")
 MEASURED = ("wind_speed", "wind_from", "temperature")
+CODES = tuple(code.value for code in Code)
 
 
 def read_visit(document: dict[str, Any], directory: Directory) -> tuple[Visit, Reader]:
@@ -106,10 +107,9 @@ def read_visit(document: dict[str, Any], directory: Directory) -> tuple[Visit, R
 
 def _confirmed(document: dict[str, Any], reader: Reader) -> frozenset[str]:
     codes = reader.names(document.get("confirmed"), "confirmed", "confirmed")
-    known = [code.value for code in Code]
     for code in codes:
-        if code not in known:
-            message = f"{shown(code)} under confirmed is no finding code, so it confirms nothing{nearest(code, known)}"
+        if code not in CODES:
+            message = f"{shown(code)} under confirmed is no finding code, so it confirms nothing{nearest(code, CODES)}"
             reader.add(Code.UNKNOWN_NAME, Severity.NOTE, "confirmed", message, found=shown(code))
     return frozenset(codes)
 

@@ -120,7 +120,10 @@ class Table:
         if len(value) > cap:
             self._problems.append(Problem(place, f"is {len(value):,} characters long; {cap:,} fit"))
             return ""
-        bad = next((c for c in value if unicodedata.category(c) in _HIDDEN and c not in _BREAKS), None)
+        plain = value.isascii() and value.isprintable()  # nearly always, and then nothing in it is hidden
+        bad = (
+            None if plain else next((c for c in value if unicodedata.category(c) in _HIDDEN and c not in _BREAKS), None)
+        )
         if bad is not None:
             self._problems.append(
                 Problem(place, f"holds an invisible or control character (U+{ord(bad):04X}); delete it")
