@@ -13,6 +13,18 @@ class Clock(Protocol):
         """Return the present instant, aware, in UTC."""
 
 
+def instant_text(instant: datetime) -> str:
+    """Write an aware instant as it is stored and sealed: in UTC, with microseconds.
+
+    Raises:
+        ValueError: the instant has no offset.
+    """
+    if instant.tzinfo is None:
+        msg = "an instant needs an offset"
+        raise ValueError(msg)
+    return instant.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
+
+
 class SystemClock:
     """The computer's own clock."""
 

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import aliased
 
+from records.clock import instant_text
 from records.services.ports import CatalogueEntry
 from records.services.sealing import canonical
 from records.storage.link import ONE, ZERO, Prepared
-from records.storage.mapping import instant_text
 from records.storage.tables import CatalogueRow
 
 if TYPE_CHECKING:

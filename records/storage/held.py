@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import bindparam, func, literal_column, select
 from sqlalchemy.orm import aliased
 
+from records.clock import instant_text
 from records.services.ports import HeldEntry
 from records.storage.link import ONE, ZERO, Prepared
-from records.storage.mapping import instant_text
 from records.storage.tables import HeldEventRow
 
 if TYPE_CHECKING:

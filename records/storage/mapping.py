@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import dataclass, field
-from datetime import UTC
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -17,8 +16,6 @@ from records.errors import InputError
 from records.storage.types import NANO
 
 if TYPE_CHECKING:
-    from datetime import datetime
-
     from records.services.ports import Json, StoredRevision
 
 Row = tuple[Any, ...]
@@ -66,18 +63,6 @@ def measured(text: str | None) -> tuple[int | None, str | None]:
         return None, None
     number, _, unit = text.partition(" ")
     return nano(number), unit
-
-
-def instant_text(instant: datetime) -> str:
-    """Write an aware instant in UTC, with microseconds.
-
-    Raises:
-        ValueError: the instant has no offset.
-    """
-    if instant.tzinfo is None:
-        msg = "an instant needs an offset"
-        raise ValueError(msg)
-    return instant.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
 
 
 def number_of(serial: str) -> tuple[int, int]:

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Any
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from records.services.ports import ActiveRow, FlaggedRecord, TargetRow, UseRow
+from records.services.ports import ActiveRow, FlaggedRecord, TargetRow
 from records.storage.types import NANO
 from records.storage.unit_of_work import SqlBook
 from tests.bodies import application, spot_treatment, treatment
 from tests.storage.chain import append, fill, later, visit
+from tests.summary_rows import use
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -37,28 +38,7 @@ def test_one_visit(book: SqlBook) -> None:
     assert (rows.records, rows.voided, rows.flagged, rows.head) == (2, 0, [], made[-1].seal)
     uses = {row.product_id: row for row in rows.uses}
     assert len(uses) == len(rows.uses) == 3
-    assert uses["brindle-4l"] == UseRow(
-        product_id="brindle-4l",
-        product_version=1,
-        product_name="Brindle 4L",
-        registration="99999-41",
-        product_kind="pesticide",
-        form="liquid",
-        restricted_use=False,
-        site_kind="turf",
-        county="Carver",
-        zip="55290",
-        applicator_id="mo",
-        applicator_name="Mo Tarn",
-        period="2026-05",
-        amount_unit="fl oz",
-        deviation=False,
-        applications=2,
-        amount_nano=9_240_000_000,
-        area_nano=8400 * NANO,
-        no_amount=0,
-        no_area=0,
-    )
+    assert uses["brindle-4l"] == use(applications=2, amount_nano=9_240_000_000, area_nano=8400 * NANO)
     assert uses["sedgeline-75"].form == "dry"
     assert set(rows.targets) == {
         TargetRow("ground ivy", 4, 4 * 4200 * NANO, 0),

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
 from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
+from records.clock import instant_text
 from records.domain.findings import Code, Finding
 from records.domain.quantities import Quantity, decimal_text, format_number
 from records.domain.registration import RegistrationError, read_registration
@@ -19,6 +19,8 @@ from records.services.closing.reading import local_text
 from records.units import Kind, factor
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from records.domain.people import Business, Licence, Person
     from records.domain.place import Customer, Zone
     from records.domain.product import Label, Product, Use
@@ -27,11 +29,6 @@ if TYPE_CHECKING:
 
 SCHEMA = 1
 STEP = 9  # decimals kept: amounts are exact whole numbers of billionths in the tables
-
-
-def instant_text(moment: datetime) -> str:
-    """Return an instant as UTC text with microseconds."""
-    return moment.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
 
 
 def quantity_text(quantity: Quantity | None) -> str | None:
@@ -44,14 +41,9 @@ def quantity_text(quantity: Quantity | None) -> str | None:
     return f"{number} {quantity.unit}"
 
 
-def plain(value: Fraction, places: int) -> str:
-    """Return a number rounded to so many decimals, never with an exponent."""
-    return decimal_text(value, places)
-
-
 def square_feet(value: Fraction | None) -> str | None:
     """Return an area for the record, in sq ft."""
-    return None if value is None else f"{plain(value, 6)} sq ft"
+    return None if value is None else f"{decimal_text(value, 6)} sq ft"
 
 
 def licence_body(licence: Licence | None) -> Json | None:
@@ -228,7 +220,7 @@ def _least(line: Line, treatment: Treatment) -> str | None:
     area = None if treatment.area is None else treatment.area.base
     least, size = least_of(line, amount, area), factor(amount.unit)
     steps = least.numerator * size.denominator * 10**STEP // (least.denominator * size.numerator)
-    return f"{plain(Fraction(max(steps, 0), 10**STEP), STEP)} {amount.unit}"
+    return f"{decimal_text(Fraction(max(steps, 0), 10**STEP), STEP)} {amount.unit}"
 
 
 def _application(line: Line, treatment: Treatment) -> Json:
@@ -236,7 +228,7 @@ def _application(line: Line, treatment: Treatment) -> Json:
     actives = []
     for active in line.product.actives:
         pounds = None if amount is None or amount.kind not in {Kind.VOLUME, Kind.WEIGHT} else active.pounds(amount)
-        kept = None if pounds is None else plain(pounds, STEP)
+        kept = None if pounds is None else decimal_text(pounds, STEP)
         actives.append({"name": active.name, "as": active.basis, "pounds": kept})
     return {
         "product": product_body(line.product),

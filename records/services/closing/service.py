@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
+from records.clock import instant_text
 from records.domain.ceilings import add_months
 from records.domain.findings import Code, Finding, Severity, blocking
 from records.domain.unlikely import Usual
@@ -13,7 +14,7 @@ from records.errors import InputError, RecordsError, RefConflictError, Signature
 from records.rules.context import Context
 from records.rules.engine import evaluate
 from records.rules.plausibility import late_days, rate_per_area
-from records.services.closing.body import compose, instant_text
+from records.services.closing.body import compose
 from records.services.closing.documents import read_document
 from records.services.closing.entry import merge
 from records.services.closing.reading import read_visit
