@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sys
-from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -21,7 +20,7 @@ from records.cli import (
     report_cmd,
     schema_cmd,
 )
-from records.cli.output import say_json, talk
+from records.cli.output import say_json, silence, talk
 from records.cli.state import State
 from records.errors import OutputError, RecordsError, UsageError
 
@@ -124,9 +123,7 @@ def _stopped(state: State, stop: SystemExit) -> int:
 
 def _unwritten(state: State, error: OSError) -> int:
     """Tell that the answer itself could not be written; files are guarded where they are opened."""
-    with suppress(OSError, ValueError):
-        # What is still in the buffer goes nowhere, so that leaving does not fail once more.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    silence(sys.stdout)
     if isinstance(error, BrokenPipeError):
         return 0  # the reader of our output (head, less) has seen enough; that is no fault
     told = f"the answer cannot be written: {error.strerror or type(error).__name__}"
@@ -140,9 +137,19 @@ def _check_text(words: list[str]) -> None:
             raise UsageError("the command line holds bytes that are no UTF-8 text", "Type it again, or rename the file")
 
 
+def _answer(state: State, code: str, message: str, hint: str = "") -> None:
+    """Answer with an error where JSON was asked for; a reader that is gone changes nothing of the exit code."""
+    if not state.json:
+        return
+    try:
+        say_json({"schema": 1, "error": {"code": code, "message": message, "hint": hint}})
+        sys.stdout.flush()
+    except OSError:
+        silence(sys.stdout)
+
+
 def _failed(state: State, error: RecordsError) -> int:
-    if state.json:
-        say_json({"schema": 1, "error": {"code": error.code, "message": error.what, "hint": error.hint}})
+    _answer(state, error.code, error.what, error.hint)
     talk(f"swathbook: {error}")
     return error.exit_code
 
@@ -156,17 +163,13 @@ def _other(state: State, error: Exception) -> int:
     code = getattr(error, "exit_code", None)
     if callable(show) and isinstance(code, int):
         words = str(show())
-        if state.json:
-            say_json({"schema": 1, "error": {"code": "usage", "message": words, "hint": "Try --help"}})
+        _answer(state, "usage", words, "Try --help")
         if words:
             talk(f"swathbook: {words.rstrip('.')}. Try: swathbook --help")
         return code
     if os.environ.get("SWATHBOOK_DEBUG"):
         raise error
-    if state.json:
-        say_json(
-            {"schema": 1, "error": {"code": "unexpected", "message": f"{type(error).__name__}: {error}", "hint": ""}}
-        )
+    _answer(state, "unexpected", f"{type(error).__name__}: {error}")
     talk(
         f"swathbook: unexpected trouble ({type(error).__name__}: {str(error)[:200]}). Nothing half done was kept; "
         "set SWATHBOOK_DEBUG=1 and run again to see where"

@@ -146,7 +146,7 @@ def _tell_held(outcome: Outcome) -> None:
     asks = sorted({f["code"] for f in outcome.findings if f["severity"] == "ask"})
     again = f"swathbook held correct {outcome.held}"
     if stops:
-        say("  Correct it where a finding points (again for more), or by questions:")
+        say("  Correct the places the findings name (--set once for each), or by questions:")
         say(command(f"{again} --set 'PLACE=VALUE'"))
         say(command(f"{again} --ask"))
     elif asks:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import shutil
 import sys
 import unicodedata
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from typing import IO
 
 MIN_WIDTH = 40
@@ -37,8 +39,21 @@ def say(text: str = "") -> None:
 
 
 def talk(text: str) -> None:
-    """Write talk to stderr."""
-    _write(sys.stderr, text)
+    """Write talk to stderr, after what was said before: a file that takes both keeps their order."""
+    with suppress(OSError, ValueError):  # whoever ends the run flushes again, and tells what failed
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    try:
+        _write(sys.stderr, text)
+        sys.stderr.flush()
+    except OSError:  # nobody listens any more
+        silence(sys.stderr)
+
+
+def silence(stream: IO[str]) -> None:
+    """Send what a stream still holds nowhere, so that leaving does not fail once more."""
+    with suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def _write(stream: IO[str], text: str) -> None:

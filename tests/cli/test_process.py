@@ -79,6 +79,18 @@ def test_a_reader_that_has_seen_enough_is_no_fault(line: str, season_book: Path)
     assert "Exception" not in ran.stderr
 
 
+@pytest.mark.parametrize(
+    "line", ["swathbook show 9 --json | true", "swathbook nonsense --json | true", "swathbook show 9 2>&1 | true"]
+)
+@pytest.mark.parametrize("unbuffered", ["", "1"])
+def test_a_reader_that_left_before_an_error_was_told(line: str, unbuffered: str, season_book: Path) -> None:
+    """The error has nobody to go to; it still is no traceback, with and without a buffer, and the code is its own."""
+    ran = tool(book=season_book, line=f"export PYTHONUNBUFFERED={unbuffered}; {line}")
+    assert ran.returncode in {2, 9}
+    assert "Traceback" not in ran.stderr
+    assert "Exception" not in ran.stderr
+
+
 @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="no full device here")  # noqa: PTH110 - a device, not a path of ours
 @pytest.mark.parametrize("words", ["find", "find --json", "summary 2026", "schema visit", "--help"])
 def test_an_answer_that_cannot_be_written_is_told(words: str, season_book: Path) -> None:
