@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -139,12 +140,12 @@ def _check_text(words: list[str]) -> None:
 
 def _answer(state: State, code: str, message: str, hint: str = "") -> None:
     """Answer with an error where JSON was asked for; a reader that is gone changes nothing of the exit code."""
-    if not state.json:
-        return
     try:
-        say_json({"schema": 1, "error": {"code": code, "message": message, "hint": hint}})
-        sys.stdout.flush()
-    except OSError:
+        if state.json:
+            say_json({"schema": 1, "error": {"code": code, "message": message, "hint": hint}})
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except (OSError, ValueError):
         silence(sys.stdout)
 
 
@@ -157,7 +158,8 @@ def _failed(state: State, error: RecordsError) -> int:
 def _other(state: State, error: Exception) -> int:
     # Typer carries its own copy of Click and exports no base of its errors; they are told by their shape.
     if type(error).__name__ == "Abort":
-        talk("")
+        with suppress(OSError):
+            talk("")
         return INTERRUPTED
     show = getattr(error, "format_message", None)
     code = getattr(error, "exit_code", None)

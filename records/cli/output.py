@@ -39,10 +39,13 @@ def say(text: str = "") -> None:
 
 
 def talk(text: str) -> None:
-    """Write talk to stderr, after what was said before: a file that takes both keeps their order."""
-    with suppress(OSError, ValueError):  # whoever ends the run flushes again, and tells what failed
-        if sys.stdout is not None:
-            sys.stdout.flush()
+    """Write talk to stderr, after what was said before: a file that takes both keeps their order.
+
+    Raises:
+        OSError: what was said before cannot be written; that is never passed over.
+    """
+    if sys.stdout is not None and not sys.stdout.closed:
+        sys.stdout.flush()
     try:
         _write(sys.stderr, text)
         sys.stderr.flush()
