@@ -100,10 +100,28 @@ sb notice "$good" --out "$out/notice.pdf"
 sb notice "$good" --language es --paper a4 --out "$out/notice-es.pdf"
 sb notice quarry-rd-58 --season 2026 --out "$out/season-notice.pdf"
 sb summary 2026 --out "$out/summary-2026.pdf" --out "$out/summary-2026.csv" --out "$out/summary-2026.json"
+
+say 'Why is that asked, and where does it stand?'
+sb why temperature
+
+say 'The inspector is coming'
+now=2026-10-27T08:30-05:00
+sb ready
+sb duty --days 60 --ics "$out/duty.ics"
+sb inspect --site '58 Quarry' --from 2026-08 --to 2026-10 --asked-by 'R. Ames, state inspector' \
+    --out "$out/packet.pdf" --out "$out/packet.csv" --out "$out/packet.xlsx" --out "$out/packet.json"
+sb inspect --from 2026 --to 2026 --random 5 --seed 7 --asked-by 'R. Ames, state inspector' --out "$out/random.pdf"
+sb inspect --log
+sb emergency quarry-rd-58 --out "$out/emergency.pdf"
+
+say 'Sums by any keys, and until when all this stays'
+sb report by --by county,product --from 2026-09 --to 2026-09
+sb keep
 sb verify
 
 say 'Made'
-for file in season.db notice.pdf notice-es.pdf season-notice.pdf summary-2026.pdf summary-2026.csv summary-2026.json; do
+for file in season.db notice.pdf notice-es.pdf season-notice.pdf summary-2026.pdf summary-2026.csv summary-2026.json \
+    duty.ics packet.pdf packet.csv packet.xlsx packet.json random.pdf emergency.pdf; do
     [ -s "$out/$file" ] || stop "$out/$file was not made"
     printf '  %s\n' "$out/$file"
 done
@@ -112,6 +130,7 @@ cat <<END
 Try next (the command is $venv/bin/swathbook):
   $venv/bin/swathbook --book $book summary 2026
   $venv/bin/swathbook --book $book find --active "brindlac acid" --since 2026-09
+  $venv/bin/swathbook pack show us-mn
   $venv/bin/swathbook --book $book close                      (by questions)
   $venv/bin/swathbook --book $book close demo/visits/tired-bare-oz.json
 

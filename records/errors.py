@@ -138,3 +138,24 @@ class TemplateError(RecordsError):
 
     exit_code = 16
     code = "template"
+
+
+class RulePackError(RecordsError):
+    """A rule pack is wrong or not known."""
+
+    exit_code = 17
+    code = "pack"
+
+
+class MailError(RecordsError):
+    """An e-mail could not be handed to the mail server."""
+
+    exit_code = 18
+    code = "mail"
+
+
+class RetentionError(RecordsError):
+    """Records have to be kept still."""
+
+    exit_code = 19
+    code = "retention"

@@ -32,8 +32,8 @@ ABSENT: Final = object()
 CHICAGO = ZoneInfo("America/Chicago")
 DAY = "2026-05-14"
 
-LINE = frozenset({"product", "rate", "amount", "lot"})
-TREATMENT = frozenset({"zones", "method", "area", "extent", "targets", "equipment", "spray", "products", "mix"})
+LINE = frozenset({"product", "rate", "amount", "lot", "supplier"})
+TREATMENT = frozenset({"zones", "method", "area", "extent", "targets", "equipment", "spray", "products", "mix"} | {"dilution", "purpose", "diluent"})
 WEATHER = frozenset({"wind_speed", "wind_from", "temperature", "humidity", "measured_at", "source", "not_measured"})
 
 BUSINESS: Json = {
@@ -348,6 +348,7 @@ class Kit:
 
 ASKED = [
     "same-day",
+    "not-notified",
     "unlikely-amount",
     "weather-aged",
     "area-over-zone",

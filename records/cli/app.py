@@ -14,10 +14,17 @@ from records.cli import (
     book_cmd,
     catalogue_cmd,
     close_cmd,
+    deliver_cmd,
     find_cmd,
     held_cmd,
     import_cmd,
+    inspect_cmd,
+    keep_cmd,
     load_cmd,
+    notify_cmd,
+    pack_cmd,
+    periodic_cmd,
+    ready_cmd,
     report_cmd,
     schema_cmd,
 )
@@ -42,7 +49,24 @@ Begin:  swathbook init, swathbook load FIRM.toml, swathbook close
 app = typer.Typer(
     name="swathbook", help=HELP, no_args_is_help=True, pretty_exceptions_enable=False, rich_markup_mode=None
 )
-for module in (book_cmd, load_cmd, catalogue_cmd, close_cmd, held_cmd, find_cmd, report_cmd, import_cmd, schema_cmd):
+for module in (
+    book_cmd,
+    load_cmd,
+    catalogue_cmd,
+    close_cmd,
+    held_cmd,
+    find_cmd,
+    report_cmd,
+    inspect_cmd,
+    periodic_cmd,
+    deliver_cmd,
+    notify_cmd,
+    import_cmd,
+    schema_cmd,
+    ready_cmd,
+    keep_cmd,
+    pack_cmd,
+):
     module.register(app)
 
 

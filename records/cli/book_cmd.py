@@ -28,7 +28,7 @@ def init(context: typer.Context) -> None:
     if state_of(context).json:
         say_json({"schema": 1, "book": run.settings.book, "result": str(result)})
     else:
-        say(f"book {run.settings.book}: {result}")
+        say(wrapped(f"book {run.settings.book}: {result}", "    ", first=""))
         talk("Next: swathbook load FIRM.toml  (swathbook schema catalogue shows what goes into it)")
 
 
@@ -48,6 +48,7 @@ def verify(context: typer.Context) -> int:
                 "schema": 1,
                 "ok": not report.problems,
                 "revisions": report.revisions,
+                "removed": report.removed,
                 "last_seal": report.last_seal,
                 "problems": report.problems,
             }
@@ -57,5 +58,7 @@ def verify(context: typer.Context) -> int:
             say(wrapped(problem, "    "))
         word = "the chain is whole" if not report.problems else counted(len(report.problems), "problem")
         say(f"{counted(report.revisions, 'sealed revision')}, {word}")
+        if report.removed:
+            say(f"{counted(report.removed, 'record')} removed with their years; their seals are kept")
         say(f"last seal {report.last_seal or 'none'}")
     return 1 if report.problems else 0

@@ -89,7 +89,7 @@ def catalogue(
     context: typer.Context,
     kind: Annotated[
         str | None,
-        typer.Argument(metavar="[KIND]", help="business, people, customers, sites, products, equipment or mixes."),
+        typer.Argument(metavar="[KIND]", help="business, people, customers, sites, products, equipment, mixes or packs."),
     ] = None,
     text: Annotated[
         str | None, typer.Argument(metavar="[ID|WORDS]", help="An id: the document in full; else those with the words.")
@@ -160,6 +160,7 @@ def _rows(section: str, found: list[CatalogueEntry]) -> tuple[list[str], list[li
         "products": ("name", "registration", "form", "label"),
         "equipment": ("name", "kind", "output"),
         "mixes": ("made_at", "equipment", "products"),
+        "packs": ("title", "jurisdiction"),
     }
     keys = columns[section]
     titles = {"registration": "reg. no.", "made_at": "made at"}

@@ -287,7 +287,19 @@ class Guide:
 
         follow_up = ask("follow-up day (2026-05-28)", typed_text(self.document, "follow_up"), day, optional=True)
         put(self.document, "follow_up", follow_up)
+        self._ask_rules()
         self.document["remarks"] = ask("remarks", typed_text(self.document, "remarks"), optional=True)
+
+    def _ask_rules(self) -> None:
+        """Ask what only some states want on a record; the packs of the site's state say so."""
+        asked = self.known.asked_by_rules(self.site)
+        for key, question in (
+            ("incident", "anything unexpected: spill, drift, injury (none, or what)"),
+            ("authorized_by", "who asked for the work"),
+            ("permit", "permit for the regulated herbicide, or why none is needed"),
+        ):
+            if key in asked and (key != "permit" or self.known.uses_regulated(self.document, self.site)):
+                put(self.document, key, ask(question, typed_text(self.document, key), optional=key == "authorized_by"))
 
     def _name(self, role: str) -> str:
         key = self.document.get(role)

@@ -32,7 +32,12 @@ def ask_treatment(guide: Guide, treatment: Json) -> None:
     treatment["targets"] = [part.strip() for part in named.split(",") if part.strip()]
     machine = _ask_equipment(guide, treatment, today)
     area = _ask_area(treatment, zones, method)
-    spray = _ask_spray(treatment, area if method == "broadcast" else None, machine)
+    spray = _ask_spray(
+        treatment,
+        area if method == "broadcast" else None,
+        machine,
+        is_dilution_asked="dilution" in guide.known.asked_by_rules(guide.site),
+    )
     _ask_what(guide, treatment, zones, today, area, spray)
 
 
@@ -90,7 +95,9 @@ def _ask_area(treatment: Json, zones: list[Zone], method: str) -> Quantity | Non
     return parse_area(answer) if answer else None
 
 
-def _ask_spray(treatment: Json, area: Quantity | None, machine: Equipment | None) -> Quantity | None:
+def _ask_spray(
+    treatment: Json, area: Quantity | None, machine: Equipment | None, *, is_dilution_asked: bool = False
+) -> Quantity | None:
     """Ask for the spray put out; a spreader has none."""
     from records.domain.quantities import parse_volume
     from records.services.suggesting import usual_spray
@@ -102,6 +109,8 @@ def _ask_spray(treatment: Json, area: Quantity | None, machine: Equipment | None
     guess = before or (usual_spray(area, machine) if area is not None else None)
     spray = ask("spray put out, gal", guess, with_unit(parse_volume, "gal"), optional=True)
     put(treatment, "spray", spray)
+    if is_dilution_asked and not spray:
+        put(treatment, "dilution", ask("dilution (undiluted, or like 1:64)", typed_text(treatment, "dilution")))
     return parse_volume(spray) if spray else None
 
 
@@ -144,7 +153,8 @@ def _tell_left(known: Suggestions, key: str, spray: Quantity) -> None:
 def _ask_products(
     guide: Guide, treatment: Json, zones: list[Zone], area: Quantity | None, spray: Quantity | None
 ) -> None:
-    options = [(product.id, product_words(product)) for product in guide.known.products]
+    known = guide.known
+    options = [(product.id, product_words(product)) for product in known.products]
     lines = treatment.setdefault("products", [])
     number = 0
     while True:
@@ -159,14 +169,22 @@ def _ask_products(
         if before.get("product") != key:
             before.clear()
         before["product"] = key
-        product = guide.known.product(key)
+        product = known.product(key)
         if product is not None:
-            _ask_line(before, product, {zone.kind for zone in zones}, treatment["method"], (area, spray))
+            kinds = {zone.kind for zone in zones}
+            is_supplier_asked = "supplier" in known.asked_by_rules(guide.site)
+            _ask_line(before, product, kinds, treatment["method"], (area, spray), is_supplier_asked=is_supplier_asked)
         number += 1
 
 
 def _ask_line(
-    line: Json, product: Product, kinds: set[str], method: str, over: tuple[Quantity | None, Quantity | None]
+    line: Json,
+    product: Product,
+    kinds: set[str],
+    method: str,
+    over: tuple[Quantity | None, Quantity | None],
+    *,
+    is_supplier_asked: bool = False,
 ) -> None:
     """Ask for rate or amount, showing what one makes of the other; then for the lot."""
     from records.services.suggesting import label_rates, other_side, read_use
@@ -187,3 +205,5 @@ def _ask_line(
         line.pop("amount", None)
         line[read_use(answer, product.form)[0]] = answer
     put(line, "lot", ask("  lot on the container", typed_text(line, "lot"), optional=True))
+    if is_supplier_asked and not product.supplier:
+        put(line, "supplier", ask("  who sold it to you", typed_text(line, "supplier")))

@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from records.cli.output import say_json, talk
+from records.cli.output import say_json, talk, wrapped
 from records.cli.state import application, state_of, write_output
 
 if TYPE_CHECKING:
     from records.domain.report_model import SummaryModel
+    from records.services.notice_content import Lacking
 
 
 def register(app: typer.Typer) -> None:
@@ -36,6 +37,9 @@ def notice(
 ) -> None:
     """Write the customer's notice of a visit, or of a season, as PDF.
 
+    What a rule wants on it and the record does not hold is named first; the notice is written all the same, and the
+    exit code is 1 where that rule was read.
+
     Example: swathbook notice 2026-000041 --language es
     """
     from records.reports.render import PdfRenderer
@@ -47,11 +51,26 @@ def notice(
         made = visit_notice(run.book(), PdfRenderer(), serial, run.clock, language=language, paper=paper)
     else:
         made = notice_of_season(run.book(), PdfRenderer(), serial, season, run.clock, language=language, paper=paper)
+    tell_lacking(made.lacking)
     where = write_output(out or made.file, made.pdf)
     if state_of(context).json and out != "-":
-        say_json({"schema": 1, "file": where, "language": made.model.language, "paper": paper})
+        missing = [lack.document() for lack in made.lacking]
+        told = {"schema": 1, "file": where, "language": made.model.language, "paper": paper, "lacking": missing}
+        say_json(told)
     else:
         talk(f"wrote {where}")
+    if any(lack.binds for lack in made.lacking):
+        raise typer.Exit(1)
+
+
+def tell_lacking(lacking: tuple[Lacking, ...]) -> None:
+    """Name what rules want on a notice and the record does not hold."""
+    from records.services.notice_content import BY_HAND
+
+    for lack in lacking:
+        talk(wrapped(f"not on this notice: {lack.words} ({'; '.join(one.told for one in lack.wanted)})", "  ", ""))
+    if lacking:
+        talk(BY_HAND)
 
 
 def summary(

@@ -14,8 +14,8 @@ def register(app: typer.Typer) -> None:
     app.command("schema")(schema)
 
 
-def schema(name: Annotated[str, typer.Argument(metavar="visit|catalogue", help="Which document.")]) -> None:
-    """Print the JSON Schema of a visit, or of a document to load.
+def schema(name: Annotated[str, typer.Argument(metavar="visit|catalogue|pack", help="Which document.")]) -> None:
+    """Print the JSON Schema of a visit, a document to load, or a pack.
 
     Example: swathbook schema visit
     """

@@ -51,6 +51,7 @@ class Code(StrEnum):
     GROUP_REPEAT = "group-repeat"
     LATE = "late"
     NOT_CHECKABLE = "not-checkable"
+    NOT_NOTIFIED = "not-notified"
 
 
 # What broke a limit can be sealed as it really happened. What is unreadable, contradictory or absent cannot be sealed

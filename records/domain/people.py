@@ -60,3 +60,5 @@ class Business:
     timezone: str
     packs: tuple[str, ...] = ()
     email: str = ""
+    insurer: str = ""  # who insures the firm's applications
+    insured: str = ""  # for how much, as written: "1,000,000 USD"

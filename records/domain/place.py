@@ -6,7 +6,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from records.domain.quantities import Quantity, Rate
+    from records.domain.spans import Span
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +22,26 @@ class Customer:
     phone: str = ""
     email: str = ""
     language: str = "en"
+    email_consent: date | None = None  # the day the customer agreed to get notices by e-mail, in writing
+
+
+@dataclass(frozen=True, slots=True)
+class ToNotify:
+    """Someone who has to be told before a site is treated: on a registry, or asked for it."""
+
+    id: str
+    name: str
+    why: str  # "registry", "asked" or "abutting"
+    lead: Span | None  # at least so long before the start; None: before
+    address: str = ""
+    phone: str = ""
+    email: str = ""
+    first_day: date | None = None  # of the listing; None: open
+    last_day: date | None = None
+
+    def is_listed_on(self, day: date) -> bool:
+        """Tell whether the listing is in force on a day; both ends count."""
+        return (self.first_day is None or self.first_day <= day) and (self.last_day is None or day <= self.last_day)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +69,7 @@ class Site:
     timezone: str  # "" = the firm's
     zones: tuple[Zone, ...]
     notes: str = ""
+    notify: tuple[ToNotify, ...] = ()
 
     def zone(self, zone_id: str) -> Zone | None:
         """Return the zone of that id, or None."""

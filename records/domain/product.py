@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from fractions import Fraction
 
     from records.domain.quantities import Form, Per, Quantity, Rate
+    from records.domain.spans import Span
 
 T = TypeVar("T")
 
@@ -142,6 +143,7 @@ class Label:
     precautions: tuple[str, ...] = ()
     first_aid: str = ""
     results: str = ""
+    reentry: Span | None = None  # the label's re-entry interval, where it sets one
     spanish: tuple[tuple[str, str], ...] = ()  # keep_off, precautions ... in the label's own Spanish, where printed
 
     @cached_property
@@ -169,6 +171,9 @@ class Product:
     restricted_use: bool = False
     actives: tuple[Active, ...] = ()
     label: Label | None = None
+    maker: str = ""  # the registrant on the label
+    supplier: str = ""  # who sold it, where that is always the same
+    regulated: tuple[str, ...] = ()  # states that regulate it beyond its label, such as TX
     version: int = 0  # catalogue version in the book; 0 = not loaded
 
     def __hash__(self) -> int:

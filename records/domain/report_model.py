@@ -155,6 +155,7 @@ class NoticeModel:
     footer: tuple[str, ...]  # how to get the label, cautions
     page_word: str  # "Page {page} of {pages}"
     continued: str  # heading of pages after the first
+    signatures: tuple[str, ...] = ()  # who signs, each under a line to sign on
 
 
 @dataclass(frozen=True, slots=True)

@@ -68,6 +68,7 @@ class Line:
     is_amount_typed: bool
     targets: tuple[str, ...]
     lot: str = ""
+    supplier: str = ""
     mix: str = ""
     per_area: tuple[Evidence, ...] = ()  # base unit per sq ft
     per_spray: tuple[Evidence, ...] = ()  # base unit per fl oz of finished spray
@@ -87,6 +88,9 @@ class Treatment:
     equipment: Equipment | None
     spray: Quantity | None
     lines: tuple[Line, ...]
+    purpose: str = ""
+    dilution: str = ""  # as written: "undiluted", "1:64" ...
+    diluent: str = ""  # where it is not water
 
     @property
     def is_spot(self) -> bool:
@@ -135,6 +139,10 @@ class Visit:
     remarks: str = ""
     follow_up: date | None = None
     sign_removal: datetime | None = None  # when the lawn sign may come down
+    incident: str = ""  # "none", or what happened
+    permit: str = ""
+    authorized_by: str = ""
+    mixing_place: str = ""
     versions: dict[str, int] = field(default_factory=dict)  # catalogue versions judged by: "site" -> 3
 
     @property

@@ -181,7 +181,7 @@ class About:
     issued_on: date
 
 
-class _Stamp:
+class Stamp:
     """The moment written into a PDF, in the shape ReportLab keeps its own: midnight UTC of the day of issue."""
 
     def __init__(self, day: date) -> None:
@@ -204,7 +204,7 @@ def write(pages: list[Page], paper: tuple[float, float], about: About) -> bytes:
     target = io.BytesIO()
     canvas = Canvas(target, pagesize=paper, pageCompression=1, invariant=1, lang=about.language)
     # `invariant` alone would stamp the year 2000, and ReportLab reads a real date from the environment only.
-    vars(vars(canvas)["_doc"])["_timeStamp"] = _Stamp(about.issued_on)
+    vars(vars(canvas)["_doc"])["_timeStamp"] = Stamp(about.issued_on)
     canvas.setTitle(about.title)
     canvas.setAuthor(about.author)
     canvas.setSubject(about.subject)

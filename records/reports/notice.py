@@ -70,6 +70,7 @@ def _draw(model: NoticeModel, paper: tuple[float, float], scale: float) -> list[
     flow.heading(model.visits_heading)
     for visit in model.visits:
         _visit(flow, model, visit)
+    _signatures(flow, model.signatures)
     if model.kind == "season":
         _label_part(flow, model.precautions)
         _label_part(flow, model.first_aid)
@@ -340,6 +341,22 @@ def _facts(flow: Flow, facts: tuple[Fact, ...]) -> None:
                 flow.page.text(x + names, y + size * 0.97, text, size)
                 y += size * LEADING
     flow.y = top + height
+    flow.gap(2)
+
+
+def _signatures(flow: Flow, signatures: tuple[str, ...]) -> None:
+    """Draw a line to sign on for each person, with who signs below it."""
+    if not signatures:
+        return
+    across, size = (flow.across - 16) / 2, flow.size(SMALL)
+    for number in range(0, len(signatures), 2):
+        flow.need(22 + size * LEADING)
+        flow.y += 22
+        for column, text in enumerate(signatures[number : number + 2]):
+            x = flow.left + column * (across + 16)
+            flow.page.rule(x, flow.y, across, 0.6)
+            flow.page.text(x, flow.y + size * 1.05, fitted(text, across, size), size)
+        flow.y += size * LEADING
     flow.gap(2)
 
 

@@ -5,7 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from records.errors import TemplateError
+from records.reports.emergency import render_emergency
 from records.reports.notice import render_notice
+from records.reports.packet import PacketPdf
+from records.reports.sign_sheet import render_sign_sheet
 from records.reports.summary import render_summary
 from records.reports.templates import load_wording
 from records.resources import report_templates
@@ -14,7 +17,10 @@ from records.services.notice_words import NOTICE_KEYS, NOTICE_LISTS
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from records.domain.packet_model import EmergencyModel
     from records.domain.report_model import NoticeModel, SummaryModel, Wording
+    from records.reports.stream import Bytes
+    from records.services.signs import SignSheet
 
 __all__ = ["LANGUAGES", "PdfRenderer", "notice_wording", "render_notice", "render_summary"]
 
@@ -51,3 +57,15 @@ class PdfRenderer:
     def summary(self, model: SummaryModel, paper: str) -> bytes:
         """Return a summary as PDF."""
         return render_summary(model, paper)
+
+    def sign_sheet(self, model: SignSheet, paper: str) -> bytes:
+        """Return the work sheet for a lawn sign as PDF."""
+        return render_sign_sheet(model, paper)
+
+    def packet(self, target: Bytes, paper: str) -> PacketPdf:
+        """Return what draws an inspection packet into a stream of bytes."""
+        return PacketPdf(target, paper)
+
+    def emergency(self, model: EmergencyModel, paper: str) -> bytes:
+        """Return the emergency sheet as PDF, one page."""
+        return render_emergency(model, paper)

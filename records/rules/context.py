@@ -10,9 +10,11 @@ if TYPE_CHECKING:
     from datetime import datetime
     from fractions import Fraction
 
+    from records.domain.contacts import Contact
     from records.domain.history import PastUse
     from records.domain.product import Product
     from records.domain.unlikely import Usual
+    from records.rules.pack import Pack
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +22,9 @@ class Context:
     """The present moment, the site's sealed past, and look-ups into the book."""
 
     now: datetime  # aware, UTC
+    packs: tuple[Pack, ...] = ()  # that judge the visit
     history: Sequence[PastUse] = ()
+    contacts: Sequence[Contact] = ()  # tries to tell people of work at this site
     same_day: Sequence[tuple[str, str]] = ()  # serial and applicator of other visits here that day
     product: Callable[[str], Product | None] = field(default=lambda _: None)
     recent_rates: Callable[[str, str], Usual | Iterable[Fraction]] = field(default=lambda _product, _method: ())

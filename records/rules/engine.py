@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 
 from records.domain.findings import Finding
 from records.domain.visit import Visit
+from records.rules.advance_checks import check_advance
 from records.rules.ceiling_checks import check_ceilings
 from records.rules.context import Context
 from records.rules.label_checks import check_label, check_targets
@@ -18,14 +19,14 @@ from records.rules.plausibility import (
     check_times,
     check_unlikely,
 )
-from records.rules.required import check_registration, check_required
+from records.rules.required import check_required, check_targets_told
 from records.rules.weather_checks import check_weather, check_weather_age, check_weather_likely
 
 Check = Callable[[Visit, Context], Iterable[Finding]]
 
 CHECKS: tuple[Check, ...] = (
     check_required,
-    check_registration,
+    check_targets_told,
     check_times,
     check_licences,
     check_supervision,
@@ -39,6 +40,7 @@ CHECKS: tuple[Check, ...] = (
     check_ceilings,
     check_unlikely,
     check_same_day,
+    check_advance,
     check_groups,
     check_late,
 )

@@ -55,19 +55,28 @@ def is_certified_on(person: Person, day: date, state: str) -> bool:
     return licence is not None and licence.kind is LicenceKind.CERTIFIED
 
 
-def check_licences(visit: Visit, _context: Context) -> Iterator[Finding]:
+def _sources(context: Context, field: str, otherwise: str) -> str:
+    """Return the rules that ask for a licence or a supervisor, beside where the fact itself comes from."""
+    asking = [
+        f"{pack.id}: {asked.source.cited}" for pack in context.packs for asked in pack.asked if field in asked.fields
+    ]
+    return "; ".join((*dict.fromkeys(asking), otherwise))
+
+
+def check_licences(visit: Visit, context: Context) -> Iterator[Finding]:
     """Say who lacked a valid licence of the right state on the day of the application."""
     day = visit.day
     if day is None or visit.site is None or not visit.has_pesticide:
         return
     for role, person in (("applicator", visit.applicator), ("supervisor", visit.supervisor)):
         if person is not None:
-            yield from _licence(person, role, day, visit.site.state)
+            yield from _licence(person, role, day, visit.site.state, context)
 
 
-def _licence(person: Person, role: str, day: date, state: str) -> Iterator[Finding]:
+def _licence(person: Person, role: str, day: date, state: str, context: Context) -> Iterator[Finding]:
     if licence_on(person, day, state) is not None:
         return
+    source = _sources(context, "applicator_licence" if role == "applicator" else "supervisor", SOURCE)
     here = [licence for licence in person.licences if licence.state == state]
     if not here:
         held = ", ".join(f"{licence.number} ({licence.state})" for licence in person.licences) or "none"
@@ -78,7 +87,7 @@ def _licence(person: Person, role: str, day: date, state: str) -> Iterator[Findi
             f"{person.name} has no {state} licence in the book; load it, or name who holds one",
             limit=f"a licence of {state}",
             found=held,
-            source=SOURCE,
+            source=source,
         )
         return
     spans = ", ".join(f"{lic.number} from {lic.first_day} to {lic.last_day}" for lic in here)
@@ -89,11 +98,11 @@ def _licence(person: Person, role: str, day: date, state: str) -> Iterator[Findi
         f"no {state} licence of {person.name} was valid on {day}; load the renewed licence if there is one",
         limit=spans,
         found=day.isoformat(),
-        source=SOURCE,
+        source=source,
     )
 
 
-def check_supervision(visit: Visit, _context: Context) -> Iterator[Finding]:
+def check_supervision(visit: Visit, context: Context) -> Iterator[Finding]:
     """Say where a certified person has to be named and is not."""
     day, person = visit.day, visit.applicator
     if day is None or person is None or visit.site is None or not visit.has_pesticide:
@@ -115,7 +124,7 @@ def check_supervision(visit: Visit, _context: Context) -> Iterator[Finding]:
         "name the certified person who answered for the work",
         limit="a certified supervisor",
         found="none" if visit.supervisor is None else visit.supervisor.name,
-        source="40 CFR 171.201 for restricted use; state rules for the rest",
+        source=_sources(context, "supervisor", "40 CFR 171.201 for restricted use; state rules for the rest"),
     )
 
 

@@ -11,14 +11,14 @@ from records.domain.unlikely import unlikely
 from records.domain.visit import AreaSource, Line, Treatment, Visit, utc
 from records.rules.ground import ordinal
 from records.rules.label_checks import lines
-from records.rules.required import SOURCE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from datetime import date
+    from datetime import date, datetime
     from fractions import Fraction
 
     from records.rules.context import Context
+    from records.rules.pack import Clock, Pack
 
 CLOCK_SLACK = timedelta(minutes=5)  # two clocks seldom agree to the minute
 # Acres written as square feet are out by 43,560, thousands of square feet by 1,000 or, taken for acres, by 43.6.
@@ -54,19 +54,40 @@ def check_times(visit: Visit, context: Context) -> Iterator[Finding]:
 
 
 def check_late(visit: Visit, context: Context) -> Iterator[Finding]:
-    """Note that the record was finished after the day of the work; it is kept as late, never back-dated."""
+    """Note that the record was finished after its rules' clock; it is kept as late, never back-dated."""
+    late = lateness(visit, context)
+    if late is None:
+        return
+    due, clock, pack = late
     days = late_days(visit, context)
-    if days > 0:
-        message = f"entered {days} day{'s' if days > 1 else ''} after the work; the record shows when it was entered"
-        yield Finding(
-            Code.LATE,
-            Severity.NOTE,
-            "finished",
-            message,
-            "the same day",
-            f"{days} day{'s' if days > 1 else ''}",
-            SOURCE,
-        )
+    after = f"{days} day{'s' if days > 1 else ''} after the work" if days else "hours after the work"
+    message = (
+        f"entered {after}; {pack.id} wants the record by {due:%Y-%m-%d %H:%M} ({clock.within}); "
+        "it shows when it was entered"
+    )
+    source = f"{pack.id}: {clock.source.cited}"
+    yield Finding(Code.LATE, Severity.NOTE, "finished", message, str(clock.within), after, source)
+
+
+def lateness(visit: Visit, context: Context) -> tuple[datetime, Clock, Pack] | None:
+    """Return the strictest clock that has run out, with the moment it did; None while none has.
+
+    Args:
+        visit: with an end (or at least a start).
+        context: the moment of entry and the packs.
+    """
+    moment = visit.finished or visit.started
+    if moment is None:
+        return None
+    # What stands in the book has been handed over to the firm, so that clock ends with the entry as well.
+    found = [
+        (clock.within.end_after(moment), clock, pack)
+        for pack in context.packs
+        for clock in (pack.complete, pack.hand_over)
+        if clock is not None
+    ]
+    late = [one for one in found if context.now > one[0]]
+    return min(late, key=lambda one: one[0]) if late else None
 
 
 def late_days(visit: Visit, context: Context) -> int:

@@ -10,9 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 import tomli
 
+from records.domain.loaded import Table, kind_of, shown, suggestion
 from records.domain.numerals import QuantityError
 from records.domain.product import Product
 from records.domain.quantities import UnitKindError, parse_amount
+from records.rules.pack_reading import read_pack_table
+from records.rules.packs import pack_ids
 from records.services.reading import (
     Problem,
     read_business,
@@ -23,18 +26,24 @@ from records.services.reading import (
     read_product,
     read_site,
 )
-from records.services.reading.problems import Table, kind_of, shown, suggestion
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from records.clock import Clock
+    from records.rules.pack import Pack
     from records.services.ports import Catalogue, Json, OpenBook
 
 MAX_BYTES = 20 * 1024 * 1024
 MAX_DOTS = 200  # dots in one key; the work of reading such a key grows with their square
 BUSINESS = "business"  # kind and id of the one firm in a book
 _BROKEN = (ValueError, ArithmeticError, RecursionError, MemoryError)  # what parsers raise on hostile text
+
+
+def read_overlay(doc: object, problems: list[Problem], where: str = "") -> Pack | None:
+    """Read the firm's own record rules."""
+    return read_pack_table(doc, problems, where, is_overlay=True)
+
 
 # Key in the file -> kind in the catalogue and its reader, in the order in which they are stored.
 KINDS: dict[str, tuple[str, Callable[[object, list[Problem], str], object]]] = {
@@ -45,6 +54,7 @@ KINDS: dict[str, tuple[str, Callable[[object, list[Problem], str], object]]] = {
     "products": ("product", read_product),
     "equipment": ("equipment", read_equipment),
     "mixes": ("mix", read_mix),
+    "packs": ("pack", read_overlay),
 }
 
 
@@ -263,6 +273,7 @@ class _Known:
     def hint(self, kind: str, key: str) -> str:
         ids = [known for of, known in self._items if of == kind]
         ids += [entry.id for entry in self._catalogue.every(kind)]
+        ids += pack_ids() if kind == "pack" else ()
         return suggestion(key, ids) or f"load the {kind} too, or correct the id"
 
 
@@ -284,6 +295,10 @@ def _references(item: _Item) -> Iterator[tuple[str, str, str]]:
     for key, kind in wanted.get(item.kind, ()):
         if isinstance(doc.get(key), str) and doc[key].strip():
             yield key, kind, doc[key].strip()
+    packs = doc.get("packs") if item.kind == BUSINESS else None
+    for index, key in enumerate([packs] if isinstance(packs, str) else packs if isinstance(packs, list) else []):
+        if isinstance(key, str) and key.strip() and key.strip() not in pack_ids():
+            yield f"packs[{index}]", "pack", key.strip()
     for index, _, product, _ in _mix_lines(item):
         yield f"products[{index}].product", "product", product
 

@@ -26,13 +26,15 @@ document.subject document.issued(date) document.page(page,pages) document.contin
 firm.licence(number)
 fact.customer fact.address fact.date fact.time fact.applicator fact.supervisor fact.wind fact.temperature
 fact.area fact.spray fact.equipment fact.rate fact.amount fact.serial fact.remade(revision)
+fact.signature(person)
 value.not_recorded value.not_measured(reason) value.times(start,end) value.wind(speed,direction) value.calm
 value.period(period) value.person(name,licence) value.per(amount,per) value.estimated(area) value.described(extent)
 value.registration(number) value.exempt(exemption) value.not_registered value.no_registration value.restricted
 value.signal_word(word) value.no_actives value.actives_missing value.ai(actives) value.ae(actives)
-value.for_targets(targets) value.this_area(area)
+value.for_targets(targets) value.this_area(area) value.maker(maker)
 keep_off.heading keep_off.last_visit(date) keep_off.source(products,where) keep_off.missing(phone)
-keep_off.from_english(phone) keep_off.sign(time)
+keep_off.from_english(phone) keep_off.sign(time) keep_off.sign_missing(phone)
+keep_off.reentry(span,time) keep_off.reentry_open(span)
 emergency.heading emergency.call_911 emergency.when_911 emergency.poison_help emergency.when_poison_help
 emergency.npic emergency.when_npic emergency.note
 label.precautions label.first_aid label.results label.source(products) label.from_english
@@ -40,6 +42,7 @@ label.first_aid_missing(poison_help) label.precautions_missing(phone) label.resu
 visit.heading visit.season_heading visit.visit(date) visit.treatment(where,method,targets) visit.product visit.active
 visit.deviation(reason) visit.signed(person,phone)
 footer.label_copy(firm,phone)
+mail.subject(date,address) mail.text(date,address,firm,phone)
 dates.date(day,month,year) dates.period(month,year) dates.am(hour,minute) dates.pm(hour,minute)
 """
 NOTICE_KEYS = {

@@ -7,6 +7,7 @@ the record and never made up here; what the record lacks is said to be not recor
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import datetime
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
@@ -21,7 +22,9 @@ from records.domain.report_model import (
     VisitPart,
     one_line,
 )
+from records.domain.spans import read_span
 from records.errors import NotFoundError
+from records.services.notice_content import Owed, ended
 from records.services.notice_words import EMERGENCY, NPIC, POISON_HELP, Reader, local_time
 
 if TYPE_CHECKING:
@@ -34,6 +37,7 @@ if TYPE_CHECKING:
     Body = dict[str, Any]
 
 _PESTICIDES = {"pesticide", "minimum-risk"}
+_NOTHING_MORE = Owed()
 
 
 @dataclass(slots=True)
@@ -46,7 +50,9 @@ class _Said:
     sources: dict[str, list[str]] = field(default_factory=dict)  # product -> places
 
 
-def visit_notice(record: StoredRevision, wording: Wording, language: str, issued_on: date) -> NoticeModel:
+def visit_notice(
+    record: StoredRevision, wording: Wording, language: str, issued_on: date, owed: Owed = _NOTHING_MORE
+) -> NoticeModel:
     """Return the notice of one visit.
 
     Args:
@@ -54,6 +60,7 @@ def visit_notice(record: StoredRevision, wording: Wording, language: str, issued
         wording: the firm's template in that language.
         language: `en` or `es`; the label's own Spanish is used where the record has it.
         issued_on: the day printed as the day of issue.
+        owed: what the rules of the place want on it besides.
     """
     read = Reader(wording)
     subtitle = wording(
@@ -69,6 +76,7 @@ def visit_notice(record: StoredRevision, wording: Wording, language: str, issued
         kind="visit",
         title=wording("document.title"),
         subtitle=subtitle,
+        owed=owed,
     )
 
 
@@ -121,6 +129,7 @@ def _notice(
     kind: str,
     title: str,
     subtitle: str,
+    owed: Owed = _NOTHING_MORE,
 ) -> NoticeModel:
     wording, bodies = read.wording, [record.body for record in records]
     last = bodies[-1]
@@ -142,7 +151,7 @@ def _notice(
         recipient=(read.fact("customer", customer), read.fact("address", _site(last))),
         keep_off_heading=heading,
         keep_off=_keep_off(read, _last_day(bodies), language, firm.phone),
-        sign=_sign(read, last),
+        sign=_sign(read, last, owed),
         precautions=_labels(read, bodies, language, "precautions", firm.phone),
         emergency_heading=wording("emergency.heading"),
         emergency=(
@@ -162,6 +171,7 @@ def _notice(
         ),
         page_word=wording("document.page"),
         continued=wording("document.continued", firm=firm.name, title=title),
+        signatures=_signatures(read, last) if owed.signature else (),
     )
 
 
@@ -189,9 +199,19 @@ def _address(read: Reader, body: Body) -> str:
     return _site(body) or read.not_recorded
 
 
-def _sign(read: Reader, body: Body) -> str:
-    until = local_time(body.get("sign_removal"))
-    return "" if until is None else read.wording("keep_off.sign", time=read.moment(until))
+def _sign(read: Reader, body: Body, owed: Owed) -> str:
+    until = local_time(body.get("sign_removal")) or owed.sign
+    if until is None:
+        phone = _firm(read, body).phone
+        return read.wording("keep_off.sign_missing", phone=phone) if owed.removal else ""
+    told = read.moment(until) if isinstance(until, datetime) else read.day(until)
+    return read.wording("keep_off.sign", time=told)
+
+
+def _signatures(read: Reader, body: Body) -> tuple[str, ...]:
+    """Return who has room to sign: who applied, and who answered for it."""
+    told = [read.person(body.get("applicator")) or read.not_recorded, read.person(body.get("supervisor"))]
+    return tuple(read.wording("fact.signature", person=person) for person in dict.fromkeys(filter(None, told)))
 
 
 def _visit(read: Reader, record: StoredRevision, phone: str) -> VisitPart:
@@ -230,7 +250,7 @@ def _deviation(read: Reader, body: Body, phone: str) -> tuple[str, ...]:
 
 
 def _treatment(read: Reader, treatment: Body) -> TreatmentPart:
-    targets = read.words(treatment.get("targets") or [])
+    targets = read.words(treatment.get("targets") or []) or read.word(treatment.get("purpose"))
     heading = read.wording(
         "visit.treatment",
         where=read.zones(treatment),
@@ -288,6 +308,8 @@ def _identity(read: Reader, product: Body) -> Iterator[str]:
         yield wording("value.signal_word", word=one_line(product["signal_word"]))
     if product.get("restricted_use"):
         yield wording("value.restricted")
+    if product.get("maker"):
+        yield wording("value.maker", maker=one_line(product["maker"]))
 
 
 def _actives(read: Reader, product: Body) -> str:
@@ -339,12 +361,33 @@ def _collect(read: Reader, bodies: list[Body], language: str, key: str, missing:
 def _keep_off(read: Reader, bodies: list[Body], language: str, phone: str) -> tuple[LabelWords, ...]:
     missing = read.wording("keep_off.missing", phone=phone)
     found = _collect(read, bodies, language, "keep_off", missing)
+    found += _reentry(read, bodies)
     if not found:  # nothing but products without a label, or an empty visit: never leave the question open
         return (LabelWords(missing, "", missing=True),)
     english = read.wording("keep_off.from_english", phone=phone)
     return tuple(
         LabelWords(said.text, _where(read, said), english if said.note else "", said.missing) for said in found
     )
+
+
+def _reentry(read: Reader, bodies: list[Body]) -> list[_Said]:
+    """Return what labels with a re-entry interval set: for how long, and until when."""
+    found: dict[str, _Said] = {}
+    for body in bodies:
+        end = ended(body)
+        for treatment, line in _lines(body):
+            span = read_span((line.get("label") or {}).get("reentry") or "")
+            if span is None:
+                continue
+            told = read.measure(str(span))
+            text = read.wording("keep_off.reentry_open", span=told)
+            if end is not None:
+                text = read.wording("keep_off.reentry", span=told, time=read.moment(span.end_after(end)))
+            said = found.setdefault(text, _Said(text, "", missing=False))
+            places, where = said.sources.setdefault(_name(read, line.get("product") or {}), []), read.places(treatment)
+            if where not in places:
+                places.append(where)
+    return list(found.values())
 
 
 def _where(read: Reader, said: _Said) -> str:

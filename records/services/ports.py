@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
 from records.domain.history import PastUse
@@ -25,15 +25,20 @@ __all__ = [
     "Held",
     "HeldEntry",
     "Json",
+    "Match",
     "OpenBook",
+    "Outline",
+    "Packet",
     "PastUse",
     "Records",
+    "RemovedRow",
     "Renderer",
     "StoredRevision",
     "SummaryRows",
     "TargetRow",
     "UnitOfWork",
     "UseRow",
+    "YearStubs",
 ]
 
 Json = dict[str, Any]  # a JSON object: str, int, bool, None, lists and objects
@@ -97,6 +102,90 @@ class Criteria:
     deviation: bool | None = None
     incomplete: bool | None = None
     limit: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Packet:
+    """What an inspection asks for; every given part has to match, product parts within one application.
+
+    A record without a day (a month's total) matches when its month touches the days asked for.
+    """
+
+    since: date | None = None
+    until: date | None = None
+    sites: frozenset[str] = frozenset()  # ids; none: any
+    customer: str | None = None  # id or part of the name
+    person: str | None = None  # id or part of the name
+    product: str | None = None  # id, part of the name, or registration number
+    registration: str | None = None  # whole number, or the federal number within one that a state has extended
+    active: str | None = None  # part of the name
+    serials: frozenset[str] = frozenset()  # none: any
+
+
+class Match(NamedTuple):
+    """The latest revision of a record that a packet asks for, without its body."""
+
+    order: int
+    serial: str
+    day: str | None
+    revision: int
+
+
+class Outline(NamedTuple):
+    """What can be told of the latest revision of a record without reading its whole body."""
+
+    order: int
+    serial: str
+    revision: int
+    action: str
+    kind: str
+    origin: str  # "entered" or "import"
+    day: str | None
+    period: str
+    timezone: str
+    started: str | None  # UTC, as all instants here
+    finished: str | None
+    entered_at: str
+    sealed_at: str
+    site: str | None
+    address: str | None
+    state: str | None
+    person: str | None
+    person_name: str | None
+    supervisor: str | None
+    pesticide: bool  # whether any product is one in the eyes of the law
+    incomplete: bool
+    late_days: int
+    packs: tuple[tuple[str, str], ...]  # id and version, as frozen
+    findings: list[Json]
+    late: Json | None
+    deviation: Json | None
+    sign_removal: str | None  # local
+    follow_up: str | None
+
+
+class RemovedRow(NamedTuple):
+    """What is left of a revision that was removed with its year."""
+
+    order: int
+    serial: str
+    revision: int
+    seal: str
+    event: str  # serial of the sealed removal
+
+
+@dataclass(frozen=True, slots=True)
+class YearStubs:
+    """What a sealed removal of a year has to say of it."""
+
+    count: int  # revisions
+    first_seal: str
+    last_seal: str
+    digest: str  # SHA-256, in hex, over the lines "order serial revision seal\n"
+
+    def data(self, year: int) -> Json:
+        """Return it as the event's data have it; why it may go stands beside it."""
+        return {"year": year, **asdict(self)}
 
 
 class UseRow(NamedTuple):
@@ -226,6 +315,41 @@ class Records(Protocol):
 
     def years(self) -> list[int]:
         """Return the years that hold records, oldest first."""
+
+    def next_event(self) -> int:
+        """Return the next free number of the events' serials (`E-000001`)."""
+
+    def events(
+        self, kind: str | None = None, *, since: date | None = None, until: date | None = None, site: str | None = None
+    ) -> list[StoredRevision]:
+        """Return the sealed events of a kind, days and site (all of them where not given), by day, then order."""
+
+    def matching(self, wanted: Packet) -> list[Match]:
+        """Return the latest revision of each record asked for (voided ones too), by day, then order of sealing."""
+
+    def bodies(self, orders: Sequence[int]) -> Iterator[StoredRevision]:
+        """Yield revisions in the order given, reading a page at a time."""
+
+    def all_revisions(self, serials: Sequence[str]) -> Iterator[StoredRevision]:
+        """Yield every revision of each record, in the order given."""
+
+    def outlines(self, since: date, until: date) -> Iterator[Outline]:
+        """Yield the latest revision of each record of a span of days (voided ones too), by serial, without its body."""
+
+    def event_moments(self, kind: str) -> dict[str, datetime]:
+        """Return the serials of the records that events of a kind are about, with the moment of the first of each."""
+
+    def removed(self) -> list[RemovedRow]:
+        """Return what is left of removed revisions, in the order of sealing."""
+
+    def stubs_of(self, year: int) -> YearStubs | None:
+        """Return what a removal of that year has to seal; None when the year holds nothing."""
+
+    def remove_year(self, year: int, event: StoredRevision) -> int:
+        """Remove all records of a year, leaving stubs; return how many revisions went.
+
+        The event is the removal sealed just before, in the same transaction; its data hold `stubs_of(year).data(year)`.
+        """
 
 
 class Held(Protocol):

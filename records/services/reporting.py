@@ -10,13 +10,19 @@ from zoneinfo import ZoneInfo
 from records.errors import NotFoundError
 from records.services.directory import Directory
 from records.services.finding import normal_serial, revisions_of
+from records.services.notice_content import lacking, owed_on
 from records.services.noticing import season_notice, visit_notice
-from records.services.ports import Criteria, Json, OpenBook, Renderer
+from records.services.ports import Criteria, Json, OpenBook, Renderer, StoredRevision, UnitOfWork
+from records.services.rulebook import Rulebook
 from records.services.summarising import build_summary
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from records.clock import Clock
     from records.domain.report_model import NoticeModel, SummaryModel
+    from records.rules.pack import Pack
+    from records.services.notice_content import Lacking
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +32,7 @@ class Notice:
     model: NoticeModel
     pdf: bytes
     file: str
+    lacking: tuple[Lacking, ...] = ()  # what rules want on it and the record does not hold
 
 
 def _today(clock: Clock, zone: str | None) -> date:
@@ -57,10 +64,36 @@ def notice(
         GlyphError: a character the fonts lack.
     """
     with book.read() as work:
-        record = revisions_of(work.records.revisions(normal_serial(serial)), serial)[-1]
-    spoken = _language(language, record.body)
-    model = visit_notice(record, renderer.wording(spoken), spoken, _today(clock, record.body["timezone"]))
-    return Notice(model, renderer.notice(model, paper), f"notice-{record.serial}.pdf")
+        record, packs = record_and_packs(work, serial)
+    return notice_of(record, packs, renderer, _today(clock, record.body["timezone"]), language=language, paper=paper)
+
+
+def record_and_packs(work: UnitOfWork, serial: str) -> tuple[StoredRevision, tuple[Pack, ...]]:
+    """Return the latest revision of a record, and the packs that judge it.
+
+    Raises:
+        NotFoundError: no such record.
+    """
+    key = normal_serial(serial)
+    record = revisions_of([] if key.startswith("E-") else work.records.revisions(key), serial)[-1]
+    business = Directory(work.catalogue).business()
+    return record, Rulebook(work.catalogue).of_record(record.body, None if business is None else business[0])
+
+
+def notice_of(
+    record: StoredRevision,
+    packs: Sequence[Pack],
+    renderer: Renderer,
+    issued_on: date,
+    *,
+    language: str | None,
+    paper: str,
+) -> Notice:
+    """Return the notice of a revision, with what the packs want on it and what of that it lacks."""
+    spoken, owed = _language(language, record.body), owed_on(record.body, packs)
+    model = visit_notice(record, renderer.wording(spoken), spoken, issued_on, owed)
+    missing = lacking(record.body, packs)
+    return Notice(model, renderer.notice(model, paper), f"notice-{record.serial}.pdf", missing)
 
 
 def notice_of_season(  # what, of when, and in which words

@@ -16,6 +16,7 @@ from records.domain.quantities import Form, Per, Quantity, Rate, format_number, 
 from records.errors import InputError
 from records.services.directory import Directory
 from records.services.ports import Criteria
+from records.services.rulebook import Rulebook
 from records.services.summary_words import fixed
 
 if TYPE_CHECKING:
@@ -61,6 +62,9 @@ class Suggestions:
             self.people = [p[0] for key in directory.ids("person") if (p := directory.person(key))]
             self.equipment = [e[0] for key in directory.ids("equipment") if (e := directory.equipment(key))]
             self.products = directory.products()
+            self._rulebook = Rulebook(work.catalogue)
+            for name in self.business.packs:
+                self._rulebook.overlays(name)  # read now, while the book is open
             mixes = [m[0] for key in directory.ids("mix") if (m := directory.mix(key))]
             customers = [c[0] for key in directory.ids("customer") if (c := directory.customer(key))]
         self.mixes: list[Mix] = sorted(mixes, key=lambda mix: mix.made_at, reverse=True)
@@ -85,6 +89,22 @@ class Suggestions:
     def now(self, site: Site) -> datetime:
         """Return the present moment at a site."""
         return self._clock.now().astimezone(ZoneInfo(site.timezone or self.business.timezone))
+
+    def asked_by_rules(self, site: Site | None) -> frozenset[str]:
+        """Return the fields that the packs of a site's state ask for today, under whatever condition."""
+        if site is None:
+            return frozenset()
+        packs = self._rulebook.for_work(self.business, site.state, self.now(site).date(), has_restricted=False)
+        return frozenset(name for pack in packs for asked in pack.asked for name in asked.fields)
+
+    def uses_regulated(self, document: Json, site: Site | None) -> bool:
+        """Tell whether an entry names a product that the site's state regulates beyond its label."""
+        used = {
+            line.get("product")
+            for treatment in document.get("treatments", [])
+            for line in treatment.get("products") or []
+        }
+        return site is not None and any(site.state in p.regulated for p in self.products if p.id in used)
 
     def last_stop(self, person: Person, site: Site) -> StoredRevision | None:
         """Return the person's last sealed stop of the day, anywhere."""

@@ -1,9 +1,14 @@
-"""Proves a book: the chain of seals, the numbering, and every row that was derived from a sealed body."""
+"""Proves a book: the chain of seals, the numbering, and every row that was derived from a sealed body.
+
+What was removed with its year has left stubs in the chain. They are followed like revisions, and the sealed removal
+after them has to say exactly what they say together.
+"""
 
 from __future__ import annotations
 
 import json
 from dataclasses import dataclass, field
+from heapq import merge
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import bindparam, select
@@ -15,6 +20,7 @@ from records.storage import tables
 from records.storage.guard import missing_triggers
 from records.storage.link import ZERO, Link, Prepared
 from records.storage.mapping import Derived, derive, number_of
+from records.storage.removal import StubSum, says
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,14 +30,24 @@ if TYPE_CHECKING:
 _A, _R, _G = tables.ApplicationRow, tables.RevisionRow, tables.UseGroupRow
 _PAGE = 200
 _COLUMNS = [column.name for column in _R.__table__.columns]
-_PLACE = {name: place for place, name in enumerate(_COLUMNS)}
-_WALK = Prepared(
-    lambda: (
-        select(_R.__table__).where(_R.id > bindparam("after")).order_by(_R.id).limit(bindparam("size")).offset(ZERO)
-    ),
-    "after",
-    "size",
-)
+
+
+def _walking(row: type[Any]) -> Prepared:
+    """Return the statement for a page of a table in the order of sealing."""
+    return Prepared(
+        lambda: (
+            select(row.__table__)
+            .where(row.id > bindparam("after"))
+            .order_by(row.id)
+            .limit(bindparam("size"))
+            .offset(ZERO)
+        ),
+        "after",
+        "size",
+    )
+
+
+_WALK, _WALK_STUBS = _walking(_R), _walking(tables.RemovedRow)
 _BEFORE = Prepared(
     lambda: select(_R.id).where(_R.serial == bindparam("serial"), _R.revision == bindparam("revision")),
     "serial",
@@ -69,8 +85,17 @@ class Report:
     """What a proof found; a book without problems is whole."""
 
     revisions: int = 0
+    removed: int = 0  # records of which only stubs are left
     last_seal: str = ""
     problems: list[str] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class _Removal:
+    """The stubs of one removal so far."""
+
+    first: str  # name of the first
+    stubs: StubSum = field(default_factory=StubSum)
 
 
 class _Chain:
@@ -81,6 +106,7 @@ class _Chain:
         self._report = report
         self._order = 0
         self._numbers: dict[int, int] = {}
+        self._removals: dict[str, _Removal] = {}  # whose sealed event is still to come
 
     def follow(self, row: tuple[Any, ...]) -> None:
         """Check one revision against the one before it and against its own body."""
@@ -89,28 +115,67 @@ class _Chain:
         problems = [*self._sequence(found), *self._sealed(found), *self._derived(found, row)]
         self._report.problems.extend(f"{name}: {problem}" for problem in problems)
         self._report.revisions += 1
-        self._report.last_seal = found["seal"]
-        self._order = found["id"]
+        self._pass(found["id"], found["seal"])
 
-    def _sequence(self, found: dict[str, Any]) -> Iterator[str]:
-        if found["id"] != self._order + 1:
-            yield f"{found['id'] - self._order - 1} revisions sealed before it are gone"
-        if found["previous"] != self._report.last_seal:
-            yield "it does not follow the seal of the revision before it"
+    def follow_stub(self, row: tuple[Any, ...]) -> None:
+        """Check what is left of one removed revision; what seals it comes later."""
+        order, serial, revision, seal, event = row
+        name = f"{serial} revision {revision} (removed)"
+        self._report.problems.extend(f"{name}: {problem}" for problem in self._place(order, serial, revision))
+        self._report.removed += revision == 1
+        self._removals.setdefault(event, _Removal(name)).stubs.add(order, serial, revision, seal)
+        self._pass(order, seal)
+
+    def finish(self) -> None:
+        """Name what was removed without a sealed removal after it."""
+        for event, removal in self._removals.items():
+            self._report.problems.append(
+                f"{removal.first}: no sealed removal {event} after it says that it was removed"
+                f" ({removal.stubs.count} revisions)"
+            )
+
+    def _pass(self, order: int, seal: str) -> None:
+        self._report.last_seal = seal
+        self._order = max(order, self._order)
+
+    def _place(self, order: int, serial: str, revision: int) -> Iterator[str]:
+        """Check the order of sealing and, of a first revision, the numbering."""
+        if order <= self._order:
+            yield "its place in the order of sealing is taken"
+        elif order > self._order + 1:
+            yield f"{order - self._order - 1} revisions sealed before it are gone"
         try:
-            year, number = number_of(found["serial"])
+            year, number = number_of(serial)
         except ValueError:
             yield "its serial is not a year and a number"
             return
-        if found["revision"] == 1:
+        if revision == 1:
             expected = self._numbers.get(year, 0) + 1
             self._numbers[year] = max(number, expected - 1)
             if number != expected:
-                yield f"the numbers of {year} have a gap: {expected} was expected"
-        else:
+                yield f"the numbers of {year or 'events'} have a gap: {expected} was expected"
+
+    def _sequence(self, found: dict[str, Any]) -> Iterator[str]:
+        yield from self._place(found["id"], found["serial"], found["revision"])
+        if found["previous"] != self._report.last_seal:
+            yield "it does not follow the seal of the revision before it"
+        if found["kind"] == "event" and found["origin"] == "removal":
+            yield from self._removal(found)
+        if found["revision"] != 1:
             before = self._link.row(_BEFORE, found["serial"], found["revision"] - 1)
             if before is None or before[0] >= found["id"]:
                 yield "the revision before it is gone"
+
+    def _removal(self, found: dict[str, Any]) -> Iterator[str]:
+        """Check that a sealed removal says what its stubs say together."""
+        stubs = self._removals.pop(found["serial"], _Removal("")).stubs
+        try:
+            body = json.loads(found["body"])
+            year = body["data"]["year"]
+        except (ValueError, KeyError, TypeError, RecursionError):
+            body, year = None, 0
+        if not says(body, year, stubs.result()) or stubs.years != {year}:
+            yield f"what is left of the {stubs.count} revisions removed with it was changed, added to or taken from"
 
     def _sealed(self, found: dict[str, Any]) -> Iterator[str]:
         text = found["body"]
@@ -169,13 +234,22 @@ def walk_chain(link: Link) -> Report:
     Args:
         link: an open transaction.
     """
-    report, after = Report(), 0
+    report = Report()
     chain = _Chain(link, report)
-    while rows := link.rows(_WALK, after, _PAGE):
-        for row in rows:
-            chain.follow(row)
-        after = rows[-1][_PLACE["id"]]
+    revisions = ((row, chain.follow) for row in _pages(link, _WALK))
+    stubs = ((row, chain.follow_stub) for row in _pages(link, _WALK_STUBS))
+    for row, follow in merge(revisions, stubs, key=lambda one: one[0][0]):
+        follow(row)
+    chain.finish()
     return report
+
+
+def _pages(link: Link, statement: Prepared) -> Iterator[tuple[Any, ...]]:
+    """Yield a table's rows in the order of sealing, a page at a time."""
+    after = 0
+    while rows := link.rows(statement, after, _PAGE):
+        yield from rows
+        after = rows[-1][0]
 
 
 def verify(book: SqlBook) -> Report:

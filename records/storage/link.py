@@ -17,7 +17,7 @@ from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from records.storage.faults import explain, original
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from sqlalchemy import ColumnElement, Connection, Executable, Table
     from sqlalchemy.sql.elements import ClauseElement
@@ -27,7 +27,8 @@ if TYPE_CHECKING:
 # Written out, not bound: so that indexes over a part of a table can serve
 ZERO: ColumnElement[int]
 ONE: ColumnElement[int]
-ZERO, ONE = literal_column("0"), literal_column("1")
+EVENT: ColumnElement[str]
+ZERO, ONE, EVENT = literal_column("0"), literal_column("1"), literal_column("'event'")
 # What the driver raises for the database's answer, and for values that it cannot pass on
 FAULTS = (sqlite3.Error, UnicodeError, OverflowError)
 _DIALECT = sqlite.dialect(paramstyle="qmark")
@@ -96,6 +97,20 @@ class Link:
         except FAULTS as error:
             raise explain(error, self.where) from error
 
+    def iterate(self, statement: Prepared, *values: object) -> Iterator[Any]:
+        """Run a prepared statement and yield its rows as plain tuples, without holding them all in memory."""
+        try:
+            yield from self.raw.execute(statement.text, values)
+        except FAULTS as error:
+            raise explain(error, self.where) from error
+
+    def change(self, text: str) -> None:
+        """Run a statement that returns nothing: of the schema, or of the transaction."""
+        try:
+            self.raw.execute(text)
+        except FAULTS as error:
+            raise explain(error, self.where) from error
+
     def pragma(self, name: str) -> list[Any]:
         """Run one of SQLite's own checks and return its rows."""
         try:
@@ -119,5 +134,5 @@ class Link:
             return self.connection.execute(statement).all()
         except DBAPIError as error:
             raise explain(original(error), self.where) from error
-        except SQLAlchemyError as error:
+        except (SQLAlchemyError, *FAULTS) as error:
             raise explain(error, self.where) from error

@@ -66,9 +66,9 @@ def measured(text: str | None) -> tuple[int | None, str | None]:
 
 
 def number_of(serial: str) -> tuple[int, int]:
-    """Return year and number of a serial such as `2026-000001`."""
+    """Return year and number of a serial such as `2026-000001`; events (`E-000001`) stand in the year 0."""
     year, _, number = serial.partition("-")
-    return int(year), int(number)
+    return 0 if year == "E" else int(year), int(number)
 
 
 def action_of(revision: int, body: Json) -> str:

@@ -8,37 +8,57 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import bindparam, func, literal_column, select
+from sqlalchemy import Integer, bindparam, cast, func, literal_column, select
 from sqlalchemy.orm import aliased
 
 from records.domain.quantities import Quantity
 from records.errors import StorageError
-from records.services.ports import PastUse, StoredRevision
+from records.services.ports import PastUse, RemovedRow, StoredRevision
 from records.services.sealing import canonical
-from records.storage.link import ONE, ZERO, Prepared
+from records.storage import removal, tables
+from records.storage.link import EVENT, ONE, ZERO, Prepared
 from records.storage.mapping import action_of, derive, nano
-from records.storage.search import search_statement
+from records.storage.outlines import read_event_moments, read_outlines
+from records.storage.packets import read_matches
+from records.storage.search import events_statement, search_statement
 from records.storage.summary import read_summary
 from records.storage.tables import ActiveRow, ApplicationRow, RevisionRow, TargetRow, UseGroupRow, ZoneRow
 from records.storage.types import NANO
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
+    from datetime import datetime
 
-    from records.services.ports import Criteria, SummaryRows
+    from sqlalchemy import ColumnElement
+
+    from records.services.ports import Criteria, Match, Outline, Packet, SummaryRows, YearStubs
     from records.storage.link import Link
 
 _PAGE = 200
 _REMEMBERED = 8192  # groups of applications kept at hand during one unit of work
 _R, _A, _Z, _X, _G = RevisionRow, ApplicationRow, ZoneRow, ActiveRow, UseGroupRow
+_D = tables.RemovedRow
 _later = aliased(_R)
 _superseded = select(_later.id).where(_later.serial == _R.serial, _later.revision > _R.revision).exists()
 _stands = (_R.action != literal_column("'voided'"), ~_superseded)
 _STORED = (_R.id, _R.serial, _R.revision, _R.action, _R.sealed_at, _R.previous, _R.seal, _R.body)
 
 _LAST = Prepared(lambda: select(_R.id, _R.seal).order_by(_R.id.desc()).limit(ONE).offset(ZERO))
+_dash: ColumnElement[str] = literal_column("'-'")
+# Numbers of removed records are never given again; what came into that year later has higher ones.
 _LAST_NUMBER = Prepared(
-    lambda: select(func.coalesce(func.max(_R.number), ZERO)).where(_R.year == bindparam("year")), "year"
+    lambda: select(
+        func.coalesce(
+            select(func.max(_R.number)).where(_R.year == bindparam("year")).scalar_subquery(),
+            select(func.max(cast(func.substr(_D.serial, func.instr(_D.serial, _dash) + ONE), Integer)))
+            .where(_D.serial.between(bindparam("first"), bindparam("last")))
+            .scalar_subquery(),
+            ZERO,
+        )
+    ),
+    "year",
+    "first",
+    "last",
 )
 _LAST_APPLICATION = Prepared(lambda: select(func.coalesce(func.max(_A.id), ZERO)))
 _LAST_GROUP = Prepared(lambda: select(func.coalesce(func.max(_G.id), ZERO)))
@@ -49,12 +69,19 @@ _BY_REF = Prepared(
     lambda: select(_R.serial, _R.document_digest).where(_R.revision == ONE, _R.ref == bindparam("ref")), "ref"
 )
 _REVISIONS = Prepared(lambda: select(*_STORED).where(_R.serial == bindparam("serial")).order_by(_R.revision), "serial")
+_BODIES = Prepared(
+    lambda: select(*_STORED).where(
+        _R.id.in_(select(func.json_each(bindparam("orders")).table_valued("value").c.value))
+    ),
+    "orders",
+)
 _WALK = Prepared(
     lambda: select(*_STORED).where(_R.id > bindparam("after")).order_by(_R.id).limit(bindparam("size")).offset(ZERO),
     "after",
     "size",
 )
-_YEARS = Prepared(lambda: select(_R.year).distinct().order_by(_R.year))
+_YEARS = Prepared(lambda: select(_R.year).where(_R.year > ZERO).distinct().order_by(_R.year))
+_REMOVED = Prepared(lambda: select(_D.id, _D.serial, _D.revision, _D.seal, _D.event_serial).order_by(_D.id))
 _LAST_VISIT = Prepared(
     lambda: (
         select(*_STORED)
@@ -62,6 +89,7 @@ _LAST_VISIT = Prepared(
             _R.applicator_id == bindparam("person"),
             _R.local_date == bindparam("day"),
             _R.finished_utc.is_not(None),
+            _R.kind != EVENT,
             *_stands,
         )
         .order_by(_R.finished_utc.desc(), _R.id.desc())
@@ -74,7 +102,7 @@ _LAST_VISIT = Prepared(
 _ON_SITE = Prepared(
     lambda: (
         select(_R.serial, func.coalesce(_R.applicator_name, literal_column("''")))
-        .where(_R.site_id == bindparam("site"), _R.local_date == bindparam("day"), *_stands)
+        .where(_R.site_id == bindparam("site"), _R.local_date == bindparam("day"), _R.kind != EVENT, *_stands)
         .order_by(_R.id)
     ),
     "site",
@@ -206,7 +234,7 @@ class SqlRecords:
     def next_number(self, year: int) -> int:
         """Return the next free number of a year's serials."""
         if year not in self._numbers or not self._writing:
-            self._numbers[year] = int(self._link.row(_LAST_NUMBER, year)[0])
+            self._numbers[year] = int(self._link.row(_LAST_NUMBER, year, f"{year}-", f"{year}-~")[0])
         return self._numbers[year] + 1
 
     def by_ref(self, ref: str) -> tuple[str, str] | None:
@@ -320,3 +348,59 @@ class SqlRecords:
     def summary(self, year: int) -> SummaryRows:
         """Return a year's totals over the latest revisions, grouped for the annual summary."""
         return read_summary(self._link, year, self.head())
+
+    def next_event(self) -> int:
+        """Return the next free number of the events' serials."""
+        return self.next_number(0)
+
+    def events(
+        self, kind: str | None = None, *, since: date | None = None, until: date | None = None, site: str | None = None
+    ) -> list[StoredRevision]:
+        """Return the sealed events of a kind, days and site (all of them where not given), by day, then order."""
+        return [stored(tuple(row)) for row in self._link.select(events_statement(_STORED, kind, since, until, site))]
+
+    def matching(self, wanted: Packet) -> list[Match]:
+        """Return the latest revision of each record asked for (voided ones too), by day, then order of sealing."""
+        return read_matches(self._link, wanted)
+
+    def bodies(self, orders: Sequence[int]) -> Iterator[StoredRevision]:
+        """Yield revisions in the order given, reading a page at a time; what is not there is passed over."""
+        for start in range(0, len(orders), _PAGE):
+            page = orders[start : start + _PAGE]
+            found = {row[0]: row for row in self._link.rows(_BODIES, json.dumps(list(page)))}
+            yield from (stored(found[order]) for order in page if order in found)
+
+    def all_revisions(self, serials: Sequence[str]) -> Iterator[StoredRevision]:
+        """Yield every revision of each record, in the order given."""
+        for serial in serials:
+            yield from self.revisions(serial)
+
+    def outlines(self, since: date, until: date) -> Iterator[Outline]:
+        """Yield the latest revision of each record of a span of days (voided ones too), by serial, without its body."""
+        return read_outlines(self._link, since, until)
+
+    def event_moments(self, kind: str) -> dict[str, datetime]:
+        """Return the serials of the records that events of a kind are about, with the moment of the first of each."""
+        return read_event_moments(self._link, kind)
+
+    def removed(self) -> list[RemovedRow]:
+        """Return what is left of removed revisions, in the order of sealing."""
+        return [RemovedRow._make(row) for row in self._link.rows(_REMOVED)]
+
+    def stubs_of(self, year: int) -> YearStubs | None:
+        """Return what a removal of that year has to seal; None when the year holds nothing."""
+        return removal.stubs_of(self._link, year)
+
+    def remove_year(self, year: int, event: StoredRevision) -> int:
+        """Remove all records of a year, leaving stubs; return how many revisions went.
+
+        Raises:
+            StorageError: the event is not the one sealed last, or does not say what `stubs_of` said.
+        """
+        if event.seal != self.head():
+            raise StorageError(f"{event.serial} is not the last seal of the book", "Seal the removal again")
+        count = removal.remove_year(self._link, year, event)
+        self._numbers.clear()
+        self._groups.clear()
+        self._last_group = self._application = None
+        return count

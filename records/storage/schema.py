@@ -1,5 +1,8 @@
 """What every book must have: its mark, its schema version, and the triggers that refuse change.
 
+The one change there is, the removal of a whole year, drops the triggers it needs and makes them again within its
+transaction (`removal.py`), so that no one else ever sees the book without them.
+
 Kept free of Alembic, so that opening a book does not load it; a test holds `VERSIONS` equal to the migration scripts.
 """
 
@@ -7,7 +10,7 @@ from __future__ import annotations
 
 APPLICATION_ID = 0x53574248  # "SWBH" in the file's header: a Swathbook book
 
-VERSIONS = ("20261125_first",)  # oldest first
+VERSIONS = ("20261125_first", "20261126_events")  # oldest first
 HEAD = VERSIONS[-1]
 
 PROTECTED = (
@@ -19,7 +22,10 @@ PROTECTED = (
     "application_active",
     "application_zone",
     "held_event",
+    "removed_revision",
 )
+# Where a year that is removed takes its rows from, children first
+OF_A_YEAR = ("application_target", "application_active", "application_zone", "application", "use_group", "revision")
 
 
 def _trigger(table: str, event: str) -> str:

@@ -1,4 +1,4 @@
-"""Builds the one statement behind `find`: the latest revision of each record that matches every given part."""
+"""Builds the statements behind `find`, the latest revision of each record that matches every part, and `events`."""
 
 from __future__ import annotations
 
@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import func, or_, select
 from sqlalchemy.orm import aliased
 
+from records.storage.link import EVENT
 from records.storage.tables import ActiveRow, ApplicationRow, RevisionRow, TargetRow
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from datetime import date
 
     from sqlalchemy import ColumnElement, Select
 
@@ -78,10 +80,25 @@ def search_statement(criteria: Criteria, columns: Sequence[Any]) -> Select[Any]:
     """
     later = aliased(_R)
     superseded = select(later.id).where(later.serial == _R.serial, later.revision > _R.revision).exists()
-    statement = select(*columns).where(~superseded, *_conditions(criteria))
+    statement = select(*columns).where(_R.kind != EVENT, ~superseded, *_conditions(criteria))
     applications = _of_applications(criteria)
     if applications:
         statement = statement.where(select(_A.id).where(_A.revision_id == _R.id, *applications).exists())
     # A record without a day stands at the end of its period.
     statement = statement.order_by(func.coalesce(_R.local_date, _R.period + "-99").desc(), _R.id.desc())
     return statement if criteria.limit is None else statement.limit(criteria.limit)
+
+
+def events_statement(
+    columns: Sequence[Any], kind: str | None, since: date | None, until: date | None, site: str | None
+) -> Select[Any]:
+    """Return the statement for the sealed events of a kind, days and site; None: any."""
+    statement = select(*columns).where(_R.kind == EVENT)
+    for column, wanted in ((_R.origin, kind), (_R.site_id, site)):
+        if wanted is not None:
+            statement = statement.where(column == wanted)
+    if since is not None:
+        statement = statement.where(_R.local_date >= since.isoformat())
+    if until is not None:
+        statement = statement.where(_R.local_date <= until.isoformat())
+    return statement.order_by(_R.local_date, _R.id)

@@ -86,7 +86,7 @@ _ACTIVES = Prepared(
 )
 _latest = ~select(_later.id).where(_later.serial == _R.serial, _later.revision > _R.revision).exists()
 _RECORDS = Prepared(
-    lambda: select(func.count()).where(_R.year == bindparam("year"), _R.revision == ONE),
+    lambda: select(func.count()).where(_R.year == bindparam("year"), _R.year > ZERO, _R.revision == ONE),
     "year",
 )
 _VOIDS = Prepared(

@@ -6,7 +6,7 @@ from it by `mapping.py`, and can be derived again to be compared.
 
 from __future__ import annotations
 
-from sqlalchemy import ForeignKey, Index, UniqueConstraint, text
+from sqlalchemy import CheckConstraint, ForeignKey, Index, UniqueConstraint, text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from records.storage.base import Base
@@ -36,7 +36,7 @@ class CatalogueRow(Base):
 
     __tablename__ = "catalogue"
     __table_args__ = (
-        one_of("kind", "business", "person", "customer", "site", "product", "equipment", "mix"),
+        one_of("kind", "business", "person", "customer", "site", "product", "equipment", "mix", "pack", edition=2),
         not_negative("version"),
         instant("loaded_at"),
         STRICT,
@@ -50,7 +50,10 @@ class CatalogueRow(Base):
 
 
 class RevisionRow(Base):
-    """One sealed revision of a record; `id` is the order of sealing, without gaps."""
+    """One sealed revision of a record, or an event; `id` is the order of sealing, without gaps.
+
+    What was removed with its year has left a `RemovedRow` under its number. Events stand in the year 0.
+    """
 
     __tablename__ = "revision"
     __table_args__ = (
@@ -60,9 +63,13 @@ class RevisionRow(Base):
         Index("ix_revision_ref", "ref", unique=True, sqlite_where=text("revision = 1 AND ref IS NOT NULL")),
         Index("ix_revision_later", "serial", "revision", "action", sqlite_where=text("revision > 1")),
         Index("ix_revision_flagged", "year", "number", sqlite_where=text(FLAGGED)),
+        Index("ix_revision_event", "origin", "local_date", sqlite_where=text("kind = 'event'")),
+        Index("ix_revision_customer", "customer_id", "customer_name", "origin", sqlite_where=text("origin = 'import'")),
         Index(None, "site_id", "local_date"),
-        Index(None, "applicator_id", "local_date"),
-        one_of("kind", "visit", "usage"),
+        # With all that a match of an inspection is made from, so that a long span of days needs no row
+        Index("ix_revision_person", "applicator_id", "local_date", "serial", "revision", "applicator_name"),
+        one_of("kind", "visit", "usage", "event", edition=2),
+        CheckConstraint("(kind = 'event') = (year = 0)", name="kind_year"),
         one_of("action", "sealed", "amended", "voided"),
         not_negative("number"),
         not_negative("late_days"),
@@ -207,6 +214,23 @@ class ZoneRow(Base):
     site_id: Mapped[str | None]
     treated_nano: Mapped[Nano | None]
     local_date: Mapped[Day | None]
+
+
+class RemovedRow(Base):
+    """What is left of a revision that was removed with its year, so that the chain can still be followed."""
+
+    __tablename__ = "removed_revision"
+    __table_args__ = (
+        UniqueConstraint("serial", "revision"),
+        length("seal", 64),
+        STRICT,
+    )
+
+    id: Mapped[Key]  # as it was: the order of sealing
+    serial: Mapped[str]
+    revision: Mapped[int]
+    seal: Mapped[str]
+    event_serial: Mapped[str]  # of the sealed removal
 
 
 class HeldEventRow(Base):

@@ -31,10 +31,17 @@ def flag(column: str) -> CheckConstraint:
     return CheckConstraint(f"{column} IN (0, 1)", name=f"{column}_flag")
 
 
-def one_of(column: str, *values: str) -> CheckConstraint:
-    """Return the check that a column holds one of some words."""
+def one_of(column: str, *values: str, edition: int = 1) -> CheckConstraint:
+    """Return the check that a column holds one of some words.
+
+    Args:
+        column: its name.
+        values: the words.
+        edition: counted up when the words change, since migrations compare the names of checks only.
+    """
     listed = ", ".join(f"'{value}'" for value in values)
-    return CheckConstraint(f"{column} IN ({listed})", name=f"{column}_word")
+    suffix = "" if edition == 1 else f"_{edition}"
+    return CheckConstraint(f"{column} IN ({listed})", name=f"{column}_word{suffix}")
 
 
 def length(column: str, size: int) -> CheckConstraint:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from tests.bench.books import Cache, default_cache
 from tests.bench.many_visits import lines_figures
 from tests.bench.measure import HEAD, Figure, machine
+from tests.bench.packet import first_byte_figures, page_figures
 from tests.bench.startup import close_figures, help_figures
 from tests.bench.yearly import json_figures, pdf_figures
 
@@ -25,6 +26,8 @@ MEASURES: dict[str, Callable[[Cache, int], list[Figure]]] = {
     "close_lines": lines_figures,
     "summary_json": json_figures,
     "summary_pdf": pdf_figures,
+    "packet": page_figures,
+    "packet_first": first_byte_figures,
 }
 
 

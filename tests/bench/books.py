@@ -8,10 +8,13 @@ import os
 import shutil
 import tempfile
 from dataclasses import dataclass
+from datetime import UTC
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from records.clock import SystemClock
+from records.rules.context import Context
+from records.rules.packs import versions_of
 from records.services.closing.body import compose
 from records.services.closing.reading import read_visit
 from records.services.closing.service import append_body, close_lines
@@ -23,7 +26,7 @@ from records.storage.unit_of_work import SqlBook
 from tests.bench.firm import Firm, Json, make_firm, visits
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
 _BATCH = 1000
 
@@ -99,14 +102,21 @@ def make_sealed(path: Path, firm: Firm, count: int) -> None:
 
 def make_unchecked(path: Path, firm: Firm, applications: int) -> None:
     """Make a book of one year with at least so many applications, composed and sealed without the checks."""
-    book, clock = make_loaded(path, firm), SystemClock()
-    pending = visits(firm, applications, years=1)
-    done = 0
-    while done < applications:
+    seal_unchecked(make_loaded(path, firm), visits(firm, applications, years=1), applications)
+
+
+def seal_unchecked(book: SqlBook, documents: Iterator[Json], applications: int) -> None:
+    """Compose and seal visits without the checks until the book holds at least so many applications, or they end."""
+    clock, done, last = SystemClock(), 0, False
+    while done < applications and not last:
         with book.write() as work:
             directory = Directory(work.catalogue)
             for _ in range(_BATCH):
-                body = _body(next(pending), directory, clock)
+                document = next(documents, None)
+                if document is None:
+                    last = True
+                    break
+                body = _body(document, directory, clock)
                 append_body(work, body, clock.now())
                 done += sum(len(treatment["applications"]) for treatment in body["treatments"])
                 if done >= applications:
@@ -116,7 +126,9 @@ def make_unchecked(path: Path, firm: Firm, applications: int) -> None:
 
 def _body(document: Json, directory: Directory, clock: SystemClock) -> Json:
     visit, _ = read_visit(document, directory)
-    return compose(visit, document, digest(document), [], clock.now(), late_days=0)
+    entered = visit.finished or clock.now()  # closed as it ended: nothing is late
+    context = Context(entered.astimezone(UTC), versions_of("common"))
+    return compose(visit, document, digest(document), [], context)
 
 
 def big_firm() -> Firm:

@@ -45,7 +45,9 @@ def watch(ran: Ran) -> None:
     steering = [char for char in shown if (ord(char) < 32 and char not in "\n\t") or 0x7F <= ord(char) < 0xA0]
     assert not steering, steering[:5]
     if not ran.out.lstrip().startswith("{"):
-        wide = [line for line in ran.out.splitlines() if display_width(line) > 80]
+        # An address alone on its line is never broken: it is there to be copied.
+        lines = [line for line in ran.out.splitlines() if not line.strip().startswith("http")]
+        wide = [line for line in lines if display_width(line) > 80]
         assert not wide, wide[:3]
 
 

@@ -8,7 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from records.storage.schema import HEAD
+from records.storage.unit_of_work import SqlBook
 from tests.cli.conftest import FIRM, visit
+from tests.migrations.test_migrations import first_book
+from tests.storage.chain import remove
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -125,6 +129,31 @@ def test_verify_walks_the_chain(swathbook: Swathbook, year: Path) -> None:
     told = swathbook("--book", year, "--json", "verify")
     assert told.code == 1
     assert told.json["ok"] is False
+
+
+def test_verify_says_how_many_were_removed(swathbook: Swathbook, year: Path) -> None:
+    """After a year has left the book, the chain is whole and the number of its records is told."""
+    with SqlBook(year).read() as unit:
+        serials = {one.serial for one in unit.records.walk()}
+    event = remove(SqlBook(year), 2026)
+    ran = swathbook("--book", year, "verify")
+    told = f"{len(serials):,} records removed with their years; their seals are kept"
+    assert (ran.code, ran.out) == (0, f"1 sealed revision, the chain is whole\n{told}\nlast seal {event.seal}\n")
+    document = swathbook("--book", year, "verify", "--json").json
+    assert (document["ok"], document["revisions"], document["removed"]) == (True, 1, len(serials))
+
+
+def test_init_upgrades_a_book_of_the_first_version(swathbook: Swathbook, tmp_path: Path) -> None:
+    """An older book is refused with what to do; `init` upgrades it beside a copy, and it is whole."""
+    first_book(tmp_path / "old.db")
+    refused = swathbook("--book", "old.db", "find")
+    assert refused.code == 4
+    assert "swathbook init" in refused.err
+    ran = swathbook("--book", "old.db", "init")
+    assert ran.code == 0
+    assert f"a copy of it as it was is old.db.before-{HEAD}" in " ".join(ran.out.split())
+    assert (tmp_path / f"old.db.before-{HEAD}").is_file()
+    assert swathbook("--book", "old.db", "verify").out.startswith("6 sealed revisions, the chain is whole\nlast seal ")
 
 
 def test_load_counts_what_is_new_and_what_is_as_before(swathbook: Swathbook, firm: Path) -> None:

@@ -12,7 +12,9 @@ if TYPE_CHECKING:
 
     from tests.cli.conftest import Swathbook
 
-KINDS = {"business": 1, "people": 5, "customers": 15, "sites": 17, "products": 13, "equipment": 7, "mixes": 4}
+KINDS = {"business": 1, "people": 5, "customers": 15, "sites": 17, "products": 13, "equipment": 7, "mixes": 4} | {
+    "packs": 1
+}
 
 
 def test_alone_it_counts(swathbook: Swathbook, firm_book: Path) -> None:

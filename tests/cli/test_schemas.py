@@ -66,6 +66,8 @@ def small() -> dict[str, Any]:
             "timezone": "America/Chicago",
             "packs": ["us-mn"],
             "email": "office@example.org",
+            "insurer": "Prairie Mutual",
+            "insured": "1,000,000 USD",
         },
         "people": [
             {
@@ -92,6 +94,7 @@ def small() -> dict[str, Any]:
                 "phone": "1",
                 "email": "b@example.org",
                 "language": "es",
+                "email_consent": "2026-03-01",
             }
         ],
         "sites": [
@@ -105,6 +108,19 @@ def small() -> dict[str, Any]:
                 "zip": "55290-0012",
                 "timezone": "America/Chicago",
                 "notes": "Dog in the back yard.",
+                "notify": [
+                    {
+                        "id": "vik",
+                        "name": "Vik Osei",
+                        "why": "asked",
+                        "lead": "24 hours",
+                        "address": "9 Lark Lane",
+                        "phone": "612-555-0177",
+                        "email": "v@example.org",
+                        "from": "2026-01-01",
+                        "to": "2026-12-31",
+                    }
+                ],
                 "zones": [
                     {"id": "front", "kind": "turf", "turf": "tall fescue", "area": "4200 sq ft", "name": "Front"}
                 ],
@@ -129,6 +145,9 @@ def small() -> dict[str, Any]:
                 "type": "herbicide",
                 "signal_word": "DANGER-POISON",
                 "restricted_use": True,
+                "maker": "Example Works",
+                "supplier": "Turf Supply",
+                "regulated": ["TX"],
                 "density": "9.2 lb/gal",
                 "actives": [{"name": "brindlac acid", "content": "4 lb/gal", "as": "ae", "group": "4"}],
                 "label": {
@@ -137,6 +156,7 @@ def small() -> dict[str, Any]:
                     "precautions": ["Keep off."],
                     "first_aid": "Rinse.",
                     "results": "Two weeks.",
+                    "reentry": "12 hours",
                     "spanish": {"keep_off": "hasta que seque"},
                     "uses": [
                         {

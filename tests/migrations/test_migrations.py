@@ -8,14 +8,17 @@ import sqlite3
 import stat
 from contextlib import closing
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from alembic import command
 from alembic.script import ScriptDirectory
+from sqlalchemy.exc import IntegrityError
 
 from records import resources
 from records.errors import BookDamagedError, BookMissingError, BookVersionError, StorageError
+from records.services.events import append_event
 from records.storage import migrate, tables  # noqa: F401 - fills the metadata
 from records.storage.backup import copy_book
 from records.storage.base import Base
@@ -24,11 +27,13 @@ from records.storage.integrity import verify
 from records.storage.migrate import alembic_config, upgrade
 from records.storage.schema import APPLICATION_ID, HEAD, PROTECTED, TRIGGERS, VERSIONS
 from records.storage.unit_of_work import SqlBook
-from tests.storage.chain import fill, visit
+from tests.storage.chain import append, fill, visit
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
+
+FIRST_ROWS = Path(__file__).with_name("first_rows.sql")
+NOW = datetime(2026, 5, 14, 12, tzinfo=UTC)
 
 
 def schema(path: Path) -> dict[str, str]:
@@ -38,6 +43,20 @@ def schema(path: Path) -> dict[str, str]:
             "SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL AND tbl_name <> 'alembic_version'"
         )
         return {name: " ".join(sql.split()) for name, sql in rows}
+
+
+def parts(path: Path) -> dict[str, list[str]]:
+    """Return the schema with the parts of each table sorted: the order of its constraints means nothing."""
+    return {
+        name: sorted(
+            sql.replace(f'"{name}"', name)  # as SQLite writes the name of a table that was made anew
+            .replace(" )", ")")
+            .replace(") STRICT", ", ) STRICT")
+            .replace(") WITHOUT", ", ) WITHOUT")
+            .split(", ")
+        )
+        for name, sql in schema(path).items()
+    }
 
 
 def run(path: Path, action: Callable[..., Any], *arguments: str) -> None:
@@ -64,19 +83,8 @@ def test_models_make_the_same_schema(book_path: Path, tmp_path: Path) -> None:
     create_file(made)
     with make_engine(made, for_migration=True).begin() as connection:
         Base.metadata.create_all(connection)
-
-    def parts(path: Path) -> dict[str, list[str]]:
-        # The order of constraints within a table differs between the two and means nothing.
-        return {name: sorted(sql.split(", ")) for name, sql in normal(schema(path)).items()}
-
-    def normal(found: dict[str, str]) -> dict[str, str]:
-        kept = {name: sql for name, sql in found.items() if name not in TRIGGERS}
-        return {
-            name: sql.replace(" )", ")").replace(") STRICT", ", ) STRICT").replace(") WITHOUT", ", ) WITHOUT")
-            for name, sql in kept.items()
-        }
-
-    assert parts(made) == parts(book_path)
+    found = {name: listed for name, listed in parts(book_path).items() if name not in TRIGGERS}
+    assert parts(made) == found
 
 
 def test_up_down_up(book_path: Path) -> None:
@@ -88,34 +96,68 @@ def test_up_down_up(book_path: Path) -> None:
     assert schema(book_path) == before
 
 
-def test_every_step_with_rows_in_it(tmp_path: Path) -> None:
-    """Each version is upgraded to the next with rows in the tables; none is lost or changed."""
-    path = tmp_path / "steps.db"
+def first_book(path: Path) -> Path:
+    """Make a book of the first version, with rows that the first version wrote."""
     create_file(path)
-    kept: dict[str, list[Any]] = {}
-    for version in VERSIONS:
-        run(path, command.upgrade, version)
-        with closing(sqlite3.connect(path)) as connection:
-            for table, rows in kept.items():
-                assert connection.execute(f"SELECT * FROM {table}").fetchall() == rows  # noqa: S608
-            connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-        if version == VERSIONS[0]:
-            fill_first(path)
-        with closing(sqlite3.connect(path)) as connection:
-            kept = {table: connection.execute(f"SELECT * FROM {table}").fetchall() for table in PROTECTED}  # noqa: S608
-        assert all(kept.values())
+    run(path, command.upgrade, VERSIONS[0])
+    with closing(sqlite3.connect(path)) as connection:
+        connection.executescript(f"PRAGMA application_id = {APPLICATION_ID}; BEGIN; {FIRST_ROWS.read_text()} COMMIT;")
+    return path
+
+
+def rows(path: Path) -> dict[str, list[Any]]:
+    """Return all rows of all tables of ours."""
+    with closing(sqlite3.connect(path)) as connection:
+        names = [name for name, sql in schema(path).items() if sql.startswith("CREATE TABLE")]
+        return {name: connection.execute(f"SELECT * FROM {name}").fetchall() for name in names}  # noqa: S608
+
+
+def test_every_step_with_rows_in_it(tmp_path: Path) -> None:
+    """Each version is upgraded to the next, and back to the first, with rows in the tables; none is lost or changed."""
+    path = first_book(tmp_path / "steps.db")
+    first, kept = parts(path), rows(path)
+    assert all(kept.values())
+    for action, versions in ((command.upgrade, VERSIONS[1:]), (command.downgrade, VERSIONS[-2::-1])):
+        for version in versions:
+            run(path, action, version)
+            assert {name: found for name, found in rows(path).items() if name in kept} == kept
+    assert parts(path) == first
+    run(path, command.upgrade, "head")
+    assert {name: found for name, found in rows(path).items() if found} == kept
     assert verify(SqlBook(path)).problems == []
 
 
-def fill_first(path: Path) -> None:
-    """Put rows into all tables of the first version."""
+def test_a_first_book_works_on(tmp_path: Path) -> None:
+    """`init` upgrades a book of the first version, keeps a copy of it as it was, and work goes on in it."""
+    path = first_book(tmp_path / "book.db")
+    before, kept = schema(path), rows(path)
     book = SqlBook(path)
-    fill(book, visit(1))
+    with pytest.raises(BookVersionError, match="swathbook init"):
+        book.read().__enter__()
+    done = upgrade(path)
+    assert (done.before, done.after, done.backup) == (VERSIONS[0], HEAD, tmp_path / f"book.db.before-{HEAD}")
+    assert done.backup is not None
+    assert schema(done.backup) == before
+    assert rows(done.backup) == kept
+    assert verify(book).problems == []
     with book.write() as unit:
-        now = datetime(2026, 5, 14, tzinfo=UTC)
-        unit.catalogue.add("site", "a", {}, now)
-        unit.held.add(unit.held.next_number(), "held", now, document={}, findings=[], ref=None, person=None)
+        append(unit, visit(9))
+        event = append_event(unit, "contact", {"about": "x"}, NOW, day=NOW.date(), timezone="America/Chicago")
+        unit.catalogue.add("pack", "own", {}, NOW)
         unit.commit()
+    report = verify(book)
+    assert (report.problems, report.revisions, report.last_seal) == ([], 8, event.seal)
+
+
+def test_a_step_back_that_would_lose_events_is_refused(book_path: Path) -> None:
+    """The first version cannot hold events or packs: going back to it stops, and the book stays as it was."""
+    with SqlBook(book_path).write() as unit:
+        append_event(unit, "contact", {}, NOW, day=NOW.date(), timezone="America/Chicago")
+        unit.commit()
+    before = book_path.read_bytes()
+    with pytest.raises(IntegrityError, match="kind_word"):
+        run(book_path, command.downgrade, VERSIONS[0])
+    assert book_path.read_bytes() == before
 
 
 def test_triggers_at_head(book_path: Path) -> None:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
+from records.services.events import append_event
 from records.services.ports import StoredRevision
 from records.services.sealing import sealed
 from tests.bodies import visit_body
@@ -13,6 +15,8 @@ if TYPE_CHECKING:
     from records.storage.unit_of_work import SqlBook
 
 AT = "2026-05-14T14:33:01.123456Z"
+NOW = datetime(2026, 5, 14, 14, 33, 1, 123456, tzinfo=UTC)
+ZONE = "America/Chicago"
 
 
 def append(
@@ -51,3 +55,15 @@ def visit(number: int, day: str = "2026-05-14", **changes: object) -> dict[str, 
 def later(body: dict[str, Any], action: str, **changes: object) -> dict[str, Any]:
     """Return the body of an amendment or a voiding."""
     return body | {"change": {"action": action, "reason": "wrong lot", "by": "ada"}} | changes
+
+
+def remove(book: SqlBook, year: int) -> StoredRevision:
+    """Seal the removal of a year and carry it out, in one transaction."""
+    with book.write() as unit:
+        stubs = unit.records.stubs_of(year)
+        assert stubs is not None
+        data = stubs.data(year) | {"why": ["kept long enough"]}
+        event = append_event(unit, "removal", data, NOW, day=NOW.date(), timezone=ZONE)
+        assert unit.records.remove_year(year, event) == stubs.count
+        unit.commit()
+    return event

@@ -16,7 +16,7 @@ from records.storage.guard import missing_triggers
 from records.storage.integrity import verify
 from records.storage.schema import PROTECTED, TRIGGERS
 from records.storage.unit_of_work import SqlBook
-from tests.storage.chain import AT, append, fill, later, visit
+from tests.storage.chain import AT, append, fill, later, remove, visit
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -135,6 +135,7 @@ def test_rows_cannot_be_changed_deleted_or_replaced(filled: SqlBook, table: str)
         unit.catalogue.add("site", "a", {}, NOW)
         unit.held.add("H-000001", "held", NOW, document={}, findings=[], ref=None, person=None)
         unit.commit()
+    remove(filled, 2025)
     with filled.write() as unit:
         assert unit.link is not None
         raw = unit.link.raw

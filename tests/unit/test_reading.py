@@ -18,6 +18,7 @@ from records.domain.mixing import share
 from records.domain.people import LicenceKind
 from records.domain.product import Force, LimitLine, Product, ProductKind, Window
 from records.domain.quantities import Form, Quantity, parse_amount, parse_speed, parse_volume
+from records.services.loading import read_overlay
 from records.services.reading import (
     Problem,
     read_business,
@@ -118,6 +119,7 @@ READERS: dict[str, Callable[[object, list[Problem]], object]] = {
     "product": read_product,
     "equipment": read_equipment,
     "mix": read_mix,
+    "pack": read_overlay,
 }
 GOOD = {"business": BUSINESS, "person": PERSON, "site": SITE, "mix": MIX, "product": PRODUCT}
 GONE = object()
@@ -474,7 +476,7 @@ def test_a_share_of_a_load_is_exact() -> None:
 
 
 def test_the_demonstration_firm_is_read() -> None:
-    sections = {"people": "person", "customers": "customer", "sites": "site", "products": "product", "mixes": "mix"}
+    sections = {"people": "person", "customers": "customer", "sites": "site", "products": "product", "mixes": "mix", "packs": "pack"}
     files = sorted((Path(__file__).parents[2] / "demo" / "firm").glob("*.toml"))
     assert files
     for file in files:

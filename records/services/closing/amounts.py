@@ -33,6 +33,7 @@ class TypedLine:
     targets: tuple[str, ...]
     mix: str = ""
     shared: Quantity | None = None
+    supplier: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +104,7 @@ def _line(treatment: Treatment, read: _Read, reader: Reader) -> Line:
         is_amount_typed=amount is not None,
         targets=typed.targets,
         lot=typed.lot,
+        supplier=typed.supplier,
         mix=typed.mix,
         per_area=tuple(_per_area(treatment, typed, rate, amount)),
         per_spray=tuple(_per_spray(treatment, typed, rate, amount)),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC
 from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
@@ -13,18 +14,17 @@ from records.domain.registration import RegistrationError, read_registration
 from records.rules.ground import least_of
 from records.rules.label_checks import uses_for
 from records.rules.people_checks import licence_on
-from records.rules.required import PACK
+from records.rules.plausibility import late_days, lateness
 from records.services.closing.amounts import derived_rate
 from records.services.closing.reading import local_text
 from records.units import Kind, factor
 
 if TYPE_CHECKING:
-    from datetime import datetime
-
     from records.domain.people import Business, Licence, Person
     from records.domain.place import Customer, Zone
     from records.domain.product import Label, Product, Use
     from records.domain.visit import Line, Treatment, Visit
+    from records.rules.context import Context
     from records.services.ports import Json
 
 SCHEMA = 1
@@ -79,6 +79,8 @@ def business_body(business: Business, version: int) -> Json:
         "licence": business.licence,
         "state": business.state,
         "timezone": business.timezone,
+        "insurer": business.insurer,
+        "insured": business.insured,
         "version": version,
     }
 
@@ -93,6 +95,7 @@ def _customer(customer: Customer | None, version: int) -> Json | None:
         "phone": customer.phone,
         "email": customer.email,
         "language": customer.language,
+        "email_consent": None if customer.email_consent is None else customer.email_consent.isoformat(),
         "version": version,
     }
 
@@ -161,6 +164,8 @@ def product_body(product: Product) -> Json:
         "form": product.form.value,
         "signal_word": product.signal_word,
         "restricted_use": product.restricted_use,
+        "maker": product.maker,
+        "regulated": list(product.regulated),
         "actives": [
             {
                 "name": active.printed or active.name,
@@ -207,6 +212,7 @@ def _label(label: Label, number: int | None) -> Json:
         "precautions": list(label.precautions),
         "first_aid": label.first_aid,
         "results": label.results,
+        "reentry": None if label.reentry is None else str(label.reentry),
         "spanish": {key: texts if key == "precautions" else texts[0] for key, texts in spanish.items()},
         "use": None if use is None else _use(use),
     }
@@ -235,6 +241,7 @@ def _application(line: Line, treatment: Treatment) -> Json:
         "label": label_body(line, treatment),
         "mix": line.mix or None,
         "lot": line.lot or None,
+        "supplier": line.supplier or line.product.supplier or None,
         "rate": derived_rate(line, treatment),
         "amount": quantity_text(amount),
         "least": _least(line, treatment),
@@ -256,6 +263,9 @@ def _treatment(treatment: Treatment) -> Json:
         "area": None if treatment.area is None else square_feet(treatment.area.base),
         "area_source": None if treatment.area_source is None else treatment.area_source.value,
         "extent": treatment.extent or None,
+        "purpose": treatment.purpose or None,
+        "dilution": treatment.dilution or None,
+        "diluent": treatment.diluent or None,
         "applications": [_application(line, treatment) for line in treatment.lines],
     }
 
@@ -265,9 +275,8 @@ def compose(
     document: Json,
     digest: str,
     findings: list[Finding],
-    now: datetime,
+    context: Context,
     *,
-    late_days: int,
     deviation: Json | None = None,
 ) -> Json:
     """Compose the body to seal.
@@ -277,8 +286,7 @@ def compose(
         document: the entry as typed.
         digest: of the entry.
         findings: all that were found.
-        now: the moment of entry, kept apart from the moment of application.
-        late_days: local days between work and entry.
+        context: the moment of entry, kept apart from the moment of application, and the packs that judged it.
         deviation: reason and signer where a limit was broken and it is sealed as applied.
 
     Raises:
@@ -287,7 +295,7 @@ def compose(
     day = visit.day
     if day is None:
         raise ValueError("a visit without a day cannot be sealed")
-    versions = visit.versions
+    versions, now = visit.versions, context.now
     return {
         "schema": SCHEMA,
         "kind": "visit",
@@ -303,20 +311,34 @@ def compose(
         "started": local_text(visit.started),
         "finished": local_text(visit.finished),
         "entered_at": instant_text(now),
-        "late_days": late_days,
+        "late_days": late_days(visit, context),
+        "late": _late(visit, context),
         "applicator": person_body(visit.applicator, visit, versions.get("applicator", 0)),
         "supervisor": person_body(visit.supervisor, visit, versions.get("supervisor", 0)),
         "weather": _weather(visit),
         "treatments": [_treatment(treatment) for treatment in visit.treatments],
         "sign_removal": local_text(visit.sign_removal),
         "follow_up": None if visit.follow_up is None else visit.follow_up.isoformat(),
+        "incident": visit.incident or None,
+        "permit": visit.permit or None,
+        "authorized_by": visit.authorized_by or None,
+        "mixing_place": visit.mixing_place or None,
         "confirmed": sorted(visit.confirmed),
         "remarks": visit.remarks,
         "findings": [finding.document() for finding in findings],
         "deviation": deviation,
-        "packs": [PACK],
+        "packs": [pack.frozen for pack in context.packs],
         "document": document,
     }
+
+
+def _late(visit: Visit, context: Context) -> Json | None:
+    """Return by when the record should have been complete, and by which pack; None when it was in time."""
+    late = lateness(visit, context)
+    if late is None:
+        return None
+    due, clock, pack = late
+    return {"due": instant_text(due.astimezone(UTC)), "within": str(clock.within), "by": pack.id}
 
 
 def is_incomplete(findings: list[Finding]) -> bool:

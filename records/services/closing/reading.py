@@ -34,6 +34,10 @@ VISIT_KEYS = (
     "remarks",
     "follow_up",
     "sign_removal",
+    "incident",
+    "permit",
+    "authorized_by",
+    "mixing_place",
 )
 WEATHER_KEYS = ("wind_speed", "wind_from", "temperature", "humidity", "measured_at", "source", "not_measured")
 TREATMENT_KEYS = (
@@ -46,8 +50,11 @@ TREATMENT_KEYS = (
     "spray",
     "products",
     "mix",
+    "purpose",
+    "dilution",
+    "diluent",
 )
-PRODUCT_KEYS = ("product", "rate", "amount", "lot", "targets")
+PRODUCT_KEYS = ("product", "rate", "amount", "lot", "targets", "supplier")
 METHODS = ("broadcast", "spot", "band", "perimeter", "edging", "injection", "drench")
 MEASURED = ("wind_speed", "wind_from", "temperature")
 CODES = tuple(code.value for code in Code)
@@ -99,6 +106,10 @@ def read_visit(document: dict[str, Any], directory: Directory) -> tuple[Visit, R
             sign_removal=reader.moment(
                 document.get("sign_removal"), "sign_removal", "when the lawn sign may come down", zone
             ),
+            incident=reader.text(document.get("incident"), "incident", "the incident", longest=MAX_REMARKS, lines=True),
+            permit=reader.text(document.get("permit"), "permit", "the permit"),
+            authorized_by=reader.text(document.get("authorized_by"), "authorized_by", "who asked for the work"),
+            mixing_place=reader.text(document.get("mixing_place"), "mixing_place", "where it was mixed"),
             versions=versions,
         ),
         reader,
@@ -265,6 +276,9 @@ def _treatment(value: object, at: str, site: Site | None, directory: Directory, 
             equipment=_equipment(values, at, directory, reader),
             spray=spray,
             lines=(),
+            purpose=reader.text(values.get("purpose"), f"{at}.purpose", "the purpose"),
+            dilution=reader.text(values.get("dilution"), f"{at}.dilution", "the dilution"),
+            diluent=reader.text(values.get("diluent"), f"{at}.diluent", "what it was diluted with"),
         ),
         typed,
         reader,
@@ -310,6 +324,7 @@ def _typed_lines(
                 rate=line.get("rate"),
                 amount=line.get("amount"),
                 lot=reader.text(line.get("lot"), f"{place}.lot", "the lot"),
+                supplier=reader.text(line.get("supplier"), f"{place}.supplier", "the supplier"),
                 targets=reader.names(line.get("targets"), f"{place}.targets", "targets") or targets,
             )
         )

@@ -13,7 +13,8 @@ from records.domain.unlikely import Usual
 from records.errors import InputError, RecordsError, RefConflictError, SignatureError
 from records.rules.context import Context
 from records.rules.engine import evaluate
-from records.rules.plausibility import late_days, rate_per_area
+from records.rules.plausibility import rate_per_area
+from records.services.advance import contacts_of
 from records.services.closing.body import compose
 from records.services.closing.documents import read_document
 from records.services.closing.entry import merge
@@ -22,6 +23,7 @@ from records.services.closing.signing import AsApplied, deviation
 from records.services.directory import Directory
 from records.services.holding import open_entry
 from records.services.ports import HeldEntry, Json, OpenBook, StoredRevision, UnitOfWork
+from records.services.rulebook import Rulebook
 from records.services.sealing import digest, sealed
 
 if TYPE_CHECKING:
@@ -74,7 +76,12 @@ class _Memory:
     """What one transaction may remember between visits."""
 
     directory: Directory
+    rulebook: Rulebook
     usual: dict[tuple[str, str], Usual] = field(default_factory=dict)
+
+
+def _memory(work: UnitOfWork) -> _Memory:
+    return _Memory(Directory(work.catalogue), Rulebook(work.catalogue))
 
 
 # What was typed of a visit whose questions were left before their end is held, never sealed.
@@ -98,7 +105,7 @@ class _Recent:
         is_same = self.directory is not None and documents == self.documents
         self.directory = Directory(work.catalogue, self.directory if is_same else None)
         self.documents = documents
-        return _Memory(self.directory, self.usual)
+        return _Memory(self.directory, Rulebook(work.catalogue), self.usual)
 
 
 def close_visit(
@@ -121,9 +128,7 @@ def close_visit(
         SignatureError: the signer is not certified; the visit is held.
     """
     with book.write() as work:
-        outcome = _close(
-            work, _Memory(Directory(work.catalogue)), document, clock, as_applied=as_applied, is_left=is_left
-        )
+        outcome = _close(work, _memory(work), document, clock, as_applied=as_applied, is_left=is_left)
         return _finished(work, outcome)
 
 
@@ -148,7 +153,7 @@ def close_held(
         entry = open_entry(work, number)
         outcome = _close(
             work,
-            _Memory(Directory(work.catalogue)),
+            _memory(work),
             entry.document if document is None else document,
             clock,
             as_applied=as_applied,
@@ -250,7 +255,7 @@ def _close(
             outcome = _hold(work, document, visit, findings, now, ref, entry)
             refusal = SignatureError(f"{error.what}; the visit is held as {outcome.held}", error.hint)
             return replace(outcome, refusal=refusal)
-    body = compose(visit, document, fingerprint, findings, now, late_days=late_days(visit, context), deviation=signed)
+    body = compose(visit, document, fingerprint, findings, context, deviation=signed)
     revision = append_body(work, body, now)
     _remember(memory, visit)
     if entry is not None:
@@ -301,11 +306,19 @@ def _context(work: UnitOfWork, memory: _Memory, visit: Visit, now: datetime) -> 
         return memory.usual[product, method]
 
     site, day = visit.site, visit.day
+    packs = memory.rulebook.for_work(
+        visit.business,
+        visit.business.state if site is None else site.state,
+        day or now.date(),
+        has_restricted=any(line.product.restricted_use for t in visit.treatments for line in t.lines),
+    )
     if site is None or day is None:
-        return Context(now, product=memory.directory.product, recent_rates=usual)
+        return Context(now, packs, product=memory.directory.product, recent_rates=usual)
     return Context(
         now,
+        packs,
         history=work.records.history(site.id, _since(visit, day)),
+        contacts=contacts_of(work.records.events("contact", site=site.id)) if site.notify else (),
         same_day=work.records.on_site(site.id, day),
         product=memory.directory.product,
         recent_rates=usual,

@@ -6,9 +6,9 @@ domain object, or None when it added a problem.
 
 from __future__ import annotations
 
+from records.domain.loaded import Problem
 from records.services.reading.people import read_business, read_person
 from records.services.reading.places import read_customer, read_equipment, read_mix, read_site
-from records.services.reading.problems import Problem
 from records.services.reading.products import read_product
 
 __all__ = [

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from records.domain.loaded import NAME, PROSE, Table, shown
 from records.domain.product import Force, Label, Limits, PrintedRate, ProductKind, Use
 from records.domain.quantities import Form, Rate, parse_rate
+from records.domain.spans import Span, read_span
 from records.services.reading.limits import force, read_limits
-from records.services.reading.problems import NAME, PROSE, Table, shown
 
 TOLERANCES = ("tolerant", "sensitive", "not tolerant")
 _RATE_EXAMPLE = "1.1 fl oz/1000 sq ft or 0.6 fl oz/gal"
@@ -125,5 +126,15 @@ def read_label(table: Table | None, kind: ProductKind, form: Form, actives: tupl
     example = '{site = "turf", method = "broadcast", rates = [...]}' if kind is ProductKind.PESTICIDE else ""
     uses = tuple(_use(use, kind, form, actives, limits) for use in table.tables("uses", least=example))
     spanish = _spanish(table.table("spanish"))
+    reentry = _reentry(table)
     table.finish()
-    return Label(revision, uses, limits, keep_off, precautions, first_aid, results, spanish)
+    return Label(revision, uses, limits, keep_off, precautions, first_aid, results, reentry, spanish)
+
+
+def _reentry(table: Table) -> Span | None:
+    """Return the label's re-entry interval; None where it sets none."""
+    text = table.text("reentry", cap=NAME)
+    span = read_span(text) if text else None
+    if text and span is None:
+        table.problem("reentry", f"{shown(text)} is no stretch of time; write 12 hours, or keep_off for words")
+    return span

@@ -8,10 +8,10 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from records.domain.loaded import PROSE, Table, kind_of, shown
 from records.domain.numerals import QuantityError
 from records.domain.product import Force, LimitLine, Limits, Window
 from records.domain.quantities import Form, Per, Rate, parse_rate, parse_speed, parse_temperature
-from records.services.reading.problems import PROSE, Table, kind_of, shown
 
 if TYPE_CHECKING:
     from collections.abc import Callable

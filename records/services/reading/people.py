@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from records.domain.loaded import NAME, open_document, shown
 from records.domain.people import Business, Licence, LicenceKind, Person
-from records.services.reading.problems import NAME, open_document, shown
 
 if TYPE_CHECKING:
-    from records.services.reading.problems import Problem, Table
+    from records.domain.loaded import Problem, Table
 
 
 def time_zone(table: Table, key: str = "timezone", *, required: bool) -> str:
@@ -58,6 +58,8 @@ def read_business(doc: object, problems: list[Problem], where: str = "") -> Busi
         timezone=time_zone(table, required=True),
         packs=table.texts("packs", cap=64),
         email=email(table),
+        insurer=table.text("insurer", cap=NAME),
+        insured=table.text("insured", cap=60),
     )
     table.finish()
     return business if len(problems) == before else None

@@ -5,16 +5,18 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from records.domain.loaded import NAME, PROSE, open_document, shown
 from records.domain.mixing import Mix, MixLine
-from records.domain.place import Customer, Equipment, Site, Zone
+from records.domain.place import Customer, Equipment, Site, ToNotify, Zone
 from records.domain.quantities import Form, parse_amount, parse_area, parse_output, parse_volume
+from records.domain.spans import EXAMPLE, read_span
 from records.services.reading.people import email, time_zone
-from records.services.reading.problems import NAME, PROSE, open_document, shown
 
 if TYPE_CHECKING:
-    from records.services.reading.problems import Problem, Table
+    from records.domain.loaded import Problem, Table
 
 LANGUAGES = ("en", "es")  # the languages that notices are printed in
+WHY = ("registry", "asked", "abutting")  # why someone has to be told before
 _ZIP = re.compile(r"(\d{5})(?:-?(\d{4}))?", re.ASCII)
 
 
@@ -40,6 +42,7 @@ def read_customer(doc: object, problems: list[Problem], where: str = "") -> Cust
         phone=table.text("phone", cap=40),
         email=email(table),
         language=table.choice("language", LANGUAGES) or "en",
+        email_consent=table.day("email_consent"),
     )
     table.finish()
     return customer if len(problems) == before else None
@@ -83,6 +86,34 @@ def _zones(table: Table) -> tuple[Zone, ...]:
     return tuple(found)
 
 
+def _to_notify(table: Table) -> tuple[ToNotify, ...]:
+    """Return who has to be told before the site is treated; every id may be given once."""
+    found: dict[str, ToNotify] = {}
+    for one in table.tables("notify"):
+        lead = one.text("lead", cap=NAME)
+        span = read_span(lead) if lead else None
+        if lead and span is None:
+            one.problem("lead", f"{shown(lead)} is no stretch of time; write {EXAMPLE}")
+        entry = ToNotify(
+            id=one.identifier(),
+            name=one.text("name", required=True, cap=NAME),
+            why=one.choice("why", WHY, required=True),
+            lead=span,
+            address=one.text("address"),
+            phone=one.text("phone", cap=40),
+            email=email(one),
+            first_day=one.day("from"),
+            last_day=one.day("to"),
+        )
+        one.finish()
+        if entry.id and entry.id in found:
+            one.problem("id", f"{entry.id!r} is given twice; everyone who is told has an id of their own")
+        if entry.first_day is not None and entry.last_day is not None and entry.first_day > entry.last_day:
+            one.problem("to", f"{entry.last_day} is before the first day, {entry.first_day}; swap or correct them")
+        found[entry.id] = entry
+    return tuple(found.values())
+
+
 def read_site(doc: object, problems: list[Problem], where: str = "") -> Site | None:
     """Read a treated address with its measured parts.
 
@@ -109,6 +140,7 @@ def read_site(doc: object, problems: list[Problem], where: str = "") -> Site | N
         timezone=time_zone(table, required=False),
         zones=_zones(table),
         notes=table.text("notes", cap=PROSE),
+        notify=_to_notify(table),
     )
     table.finish()
     return site if len(problems) == before else None

@@ -6,16 +6,17 @@ import re
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from records.domain.loaded import NAME, Table, open_document, shown
 from records.domain.numerals import QuantityError
 from records.domain.product import Active, Content, Product, ProductKind
 from records.domain.quantities import Form, Per, Rate, parse_amount, parse_rate
 from records.domain.registration import RegistrationError, read_registration
+from records.domain.states import STATES
 from records.services.reading.labels import read_label
-from records.services.reading.problems import NAME, Table, open_document, shown
 from records.units import factor
 
 if TYPE_CHECKING:
-    from records.services.reading.problems import Problem
+    from records.domain.loaded import Problem
 
 FORMS = (Form.LIQUID, Form.DRY, Form.GRANULE)
 SIGNAL_WORDS = ("", "CAUTION", "WARNING", "DANGER", "DANGER-POISON")  # 40 CFR 156.64; none is needed in category IV
@@ -165,6 +166,15 @@ def _type(table: Table, kind: ProductKind) -> str:
     return table.text("type", cap=60).lower() or default
 
 
+def _regulated(table: Table) -> tuple[str, ...]:
+    """Return the states that regulate a product beyond its label."""
+    states = tuple(state.upper() for state in table.texts("regulated", cap=NAME))
+    for state in states:
+        if state not in STATES:
+            table.problem("regulated", f"{shown(state)} is no state; write its two letters, such as TX")
+    return states
+
+
 def read_product(doc: object, problems: list[Problem], where: str = "") -> Product | None:
     """Read what is bought, with its label.
 
@@ -193,6 +203,8 @@ def read_product(doc: object, problems: list[Problem], where: str = "") -> Produ
     kind_of_use, signal_word, restricted = _type(table, kind), _signal_word(table), table.flag("restricted_use")
     names = tuple(active.name for active in actives)
     label = read_label(table.table("label"), kind, form, names)
+    maker, supplier = table.text("maker", cap=NAME), table.text("supplier", cap=NAME)
+    regulated = _regulated(table)
     table.finish()
     if len(problems) != before:
         return None
@@ -208,4 +220,7 @@ def read_product(doc: object, problems: list[Problem], where: str = "") -> Produ
         restricted_use=restricted,
         actives=actives,
         label=label,
+        maker=maker,
+        supplier=supplier,
+        regulated=regulated,
     )

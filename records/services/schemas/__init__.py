@@ -7,8 +7,9 @@ from importlib.resources import files
 from typing import Any
 
 from records.errors import NotFoundError
+from records.services.schemas.packs import pack_schema
 
-NAMES = ("visit", "catalogue")
+NAMES = ("visit", "catalogue", "pack")
 
 
 def schema(name: str) -> dict[str, Any]:
@@ -19,5 +20,7 @@ def schema(name: str) -> dict[str, Any]:
     """
     if name not in NAMES:
         raise NotFoundError(f"no schema {name[:40]!r}", f"There are: {', '.join(NAMES)}")
+    if name == "pack":
+        return pack_schema()
     loaded: dict[str, Any] = json.loads((files(__name__) / f"{name}.json").read_text("utf-8"))
     return loaded

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.kit import ABSENT
+from tests.kit import ABSENT, SITES
 from tests.rules.case import Case, twice
 
 LOW = {"rate": "0.5 fl oz/1000 sq ft"}
@@ -241,5 +241,17 @@ CASES = [
         {"started": ABSENT},
         {},
         at="started",
+    ),
+    Case(
+        "not-notified",
+        "a listed neighbour has to be told of this very day (7 Pa. Code 128.112 and its like; the site's list)",
+        {},
+        {"on": "2026-08-03"},
+        severity="ask",
+        at="site",
+        loads={
+            "sites": [SITES[0] | {"notify": [{"id": "vik", "name": "Vik Osei", "why": "registry", "to": "2026-07-31"}]}]
+        },
+        says="no contact is logged for this day",
     ),
 ]

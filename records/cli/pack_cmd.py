@@ -1,0 +1,221 @@
+"""Rule packs: which there are, what one asks, and why a field is asked."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from records.cli.output import say, say_json, table, talk, wrapped
+from records.cli.state import application, read_input, state_of
+
+if TYPE_CHECKING:
+    from records.domain.loaded import Problem
+    from records.rules.pack import Pack, Source
+    from records.services.ports import Json
+
+CAUTION = (
+    "Rule packs are an aid and no legal advice; the official text wins. Confirm with the state's pesticide agency."
+)
+
+
+GROUP = """Record rules of the states: list, show, check your own.
+
+Example: swathbook pack show us-mn
+"""
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands."""
+    packs = typer.Typer(help=GROUP, no_args_is_help=True)
+    packs.command("list")(pack_list)
+    packs.command("show")(pack_show)
+    packs.command("check")(pack_check)
+    app.add_typer(packs, name="pack")
+    app.command("why")(why)
+
+
+def _own(context: typer.Context) -> tuple[tuple[str, ...], list[Pack]]:
+    """Return the names of the firm's packs and its own packs; nothing where there is no book yet."""
+    from records.errors import BookMissingError
+    from records.services.directory import Directory
+    from records.services.rulebook import Rulebook
+
+    try:
+        with application(context).book().read() as work:
+            found = Directory(work.catalogue).business()
+            rulebook = Rulebook(work.catalogue)
+            own = [rulebook.overlays(entry.id)[0] for entry in work.catalogue.every("pack")]
+    except BookMissingError:
+        return (), []
+    return (() if found is None else found[0].packs), own
+
+
+def pack_list(context: typer.Context) -> None:
+    """List the packs, yours marked.
+
+    Example: swathbook pack list
+    """
+    from records.rules.packs import newest, pack_ids
+
+    named, own = _own(context)
+    packs = [*own, *(newest(key) for key in pack_ids())]
+    if state_of(context).json:
+        say_json({"schema": 1, "packs": [_line(pack, named) for pack in packs]})
+        return
+    rows = [(pack.id, "yours" if pack.id in named else "", pack.title) for pack in packs]
+    table(("pack", "", "what it is about"), rows, keep=(0, 1))
+    talk(wrapped(CAUTION))
+
+
+def _line(pack: Pack, named: tuple[str, ...]) -> Json:
+    return {
+        "id": pack.id,
+        "version": pack.version,
+        "title": pack.title,
+        "jurisdiction": pack.jurisdiction,
+        "products": pack.products,
+        "is_yours": pack.id in named,
+        "is_own": pack.is_overlay,
+    }
+
+
+def pack_show(
+    context: typer.Context,
+    key: Annotated[str, typer.Argument(metavar="ID", help="Such as us-mn.")],
+) -> None:
+    """Show what a pack asks, in plain words, every fact with its source.
+
+    Example: swathbook pack show us-mn
+    """
+    from records.rules.packs import newest
+    from records.services.explaining import pack_document
+
+    _, own = _own(context)
+    pack = next((one for one in own if one.id == key), None) or newest(key)
+    document = pack_document(pack)
+    if state_of(context).json:
+        say_json(document)
+    else:
+        _tell_pack(pack, document)
+
+
+def _tell_pack(pack: Pack, document: Json) -> None:
+    from records.services.explaining import PRODUCTS, asked_words, facts, source_words, when_words
+
+    say(wrapped(f"{pack.id}, version {document['version']}: {pack.title}", "    "))
+    say(wrapped(f"for {pack.licence or 'the firm'}; {PRODUCTS[pack.products]}", "  ", "  "))
+    if pack.effective_from or pack.effective_to:
+        since = f"from {pack.effective_from} " if pack.effective_from else ""
+        until = f"to {pack.effective_to}" if pack.effective_to else ""
+        say(f"  in force {since}{until}".rstrip())
+    # Sources are numbered: the same citation under every line would bury what it says.
+    numbers: dict[str, int] = {}
+
+    def number(words: str) -> str:
+        return f"[{numbers.setdefault(words, len(numbers) + 1)}]"
+
+    say("\nEach record holds")
+    if not pack.asked:
+        say(wrapped("no field list of this rule has been read yet; the common pack judges its records", "  ", "  "))
+    for asked in pack.asked:
+        told = when_words(asked, pack)
+        text = asked_words(asked) + (f", {told}" if told else "") + (f" ({asked.words})" if asked.words else "")
+        mark = "" if asked.source.status.binds else " (asks only)"
+        say(wrapped(f"{text}{mark} {number(source_words(asked.source))}", "      ", "  - "))
+    before = ""
+    for about, says, words, source in facts(pack):
+        if about != before:
+            say(f"\n{about[:1].upper()}{about[1:]}")
+            before = about
+        more = f" ({words})" if words else ""
+        say(wrapped(f"{says}{more} {number(source_words(source))}", "      ", "  - "))
+    say("\nSources")
+    urls = {source_words(source): source.url for source in _sources(pack)}
+    for words, place in numbers.items():
+        say(wrapped(words, "      ", f"  [{place}] "))
+        if urls.get(words):
+            say(f"      {urls[words]}")  # never broken: it is there to be copied
+    talk(wrapped(CAUTION))
+
+
+def _sources(pack: Pack) -> list[Source]:
+    from records.services.explaining import facts
+
+    return [*(asked.source for asked in pack.asked), *(fact[3] for fact in facts(pack))]
+
+
+def pack_check(
+    context: typer.Context,
+    file: Annotated[str, typer.Argument(metavar="FILE|-", help="TOML or JSON with [[packs]].")],
+) -> None:
+    """Check a file with your own packs without loading it.
+
+    Example: swathbook pack check house-rules.toml
+    """
+    from records.services.loading import LoadProblem, parse, read_overlay
+
+    problems: list[LoadProblem] = []
+    content = parse(file, read_input(file), problems) or {}
+    packs = content.get("packs")
+    if not problems and not isinstance(packs, list):
+        problems.append(LoadProblem(file, "", "holds no [[packs]]"))
+    for number, doc in enumerate(packs if isinstance(packs, list) else []):
+        found: list[Problem] = []
+        read_overlay(doc, found, f"packs[{number}]")
+        problems.extend(LoadProblem(file, one.where, one.what) for one in found)
+    if state_of(context).json:
+        told = [{"file": one.file, "where": one.where, "what": one.what} for one in problems]
+        say_json({"schema": 1, "status": "refused" if problems else "ok", "problems": told})
+    else:
+        for problem in problems:
+            say(wrapped(str(problem), "    "))
+        if not problems:
+            say(wrapped(f"{file}: nothing wrong; load it with: swathbook load FILE", "    "))
+    if problems:
+        raise typer.Exit(1)
+
+
+def why(
+    context: typer.Context,
+    field: Annotated[str, typer.Argument(metavar="FIELD", help="Such as wind_speed or target_pest.")],
+) -> None:
+    """Say which rules ask for a field, when, and where that stands.
+
+    Example: swathbook why wind_speed
+    """
+    from records.services.explaining import find_field, why_document
+
+    named, own = _own(context)
+    document = why_document(find_field(field), named, own)
+    if state_of(context).json:
+        say_json(document)
+        return
+    say(wrapped(f"{document['field']}: {document['meaning']}", "    "))
+    say(wrapped(f"in the entry at {document['at']}; {document['do']}", "  ", "  "))
+    yours = [one for one in document["asked_by"] if one["is_yours"]]
+    say(f"\nYour rules ({', '.join(document['yours'])})")
+    if not yours:
+        say("  do not ask for it")
+    for one in yours:
+        _tell_reason(one)
+    others = [one for one in document["asked_by"] if not one["is_yours"]]
+    say(f"\nOther rules that ask for it ({len(others)})")
+    rows = [
+        (one["pack"], one["when"] or "always", f"{one['source']['citation']} ({one['source']['status']})")
+        for one in others
+    ]
+    if rows:
+        table(("pack", "when", "source"), rows, keep=(0,))
+    talk(wrapped(CAUTION))
+
+
+def _tell_reason(one: Json) -> None:
+    source = one["source"]
+    say(wrapped(f"{one['pack']}: {one['asks']}, {one['when'] or 'always'}", "    ", "  "))
+    if one["words"]:
+        say(wrapped(one["words"], "      ", "      "))
+    does = "a lack stops a visit" if one["force"] == "stop" else "a lack asks only: the text was not seen"
+    say(wrapped(f"{source['citation']} ({source['status']}); {does}", "      ", "      "))
+    if source["url"]:
+        say(f"      {source['url']}")

@@ -1,0 +1,226 @@
+"""Rule packs in plain words: what a pack asks, and which packs ask for a field, each fact with its source."""
+
+from __future__ import annotations
+
+import difflib
+from typing import TYPE_CHECKING
+
+from records.errors import NotFoundError
+from records.rules.fields import CONDITIONS, FIELDS, NOTICE_CONTENT, Field
+from records.rules.pack import STATUS_WORDS, Status
+from records.rules.packs import COMMON, newest, pack_ids
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from records.rules.pack import Asked, CustomerCopy, Pack, PeriodicReport, Production, Retention, Sign, Source
+    from records.services.ports import Json
+
+PRODUCTS = {"all": "all products", "restricted": "restricted-use products", "other": "products not for restricted use"}
+STARTS = {
+    "application": "the application",
+    "making": "the making of the record",
+    "amendment": "the making or the last amendment of the record, whichever is later",
+}
+MOMENTS = {
+    "before": "before the application or at contract",
+    "visit": "at the visit, on completion",
+    "request": "on request",
+    "days": "afterwards",
+}
+
+
+def source_document(source: Source) -> Json:
+    """Return a source as a document."""
+    return {
+        "citation": source.citation,
+        "url": source.url,
+        "seen": None if source.seen is None else source.seen.isoformat(),
+        "edition": source.edition,
+        "status": source.status.value,
+    }
+
+
+def source_words(source: Source) -> str:
+    """Return a source in one line: citation, how it is known, how old the text is, when it was read."""
+    parts = [STATUS_WORDS[source.status]]
+    if source.status is Status.MEMORY:
+        return f"{source.citation} ({parts[0]})"
+    if source.edition:
+        parts.append(source.edition)
+    if source.seen is not None:
+        parts.append(f"seen {source.seen}")
+    return f"{source.citation} ({', '.join(parts)})"
+
+
+def when_words(asked: Asked, pack: Pack) -> str:
+    """Return under which conditions something is asked; "" when always."""
+    conditions = [CONDITIONS[name] for name in asked.when]
+    if pack.products == "restricted":
+        conditions.insert(0, CONDITIONS["restricted_use"])
+    told = f"when {' and '.join(dict.fromkeys(conditions))}" if conditions else ""
+    if asked.unless:
+        told += f"{', ' if told else ''}unless {' or '.join(CONDITIONS[name] for name in asked.unless)}"
+    if asked.if_applicable:
+        told += f"{', ' if told else ''}where it applies (else say why under not_measured)"
+    return told
+
+
+def asked_words(asked: Asked) -> str:
+    """Return what is asked: one field, or the alternatives."""
+    ways = [" with ".join(FIELDS[name].words for name in alternative) for alternative in asked.any_of]
+    return ways[0] if len(ways) == 1 else f"one of: {'; '.join(ways)}"
+
+
+def force_words(source: Source) -> str:
+    """Return what a lack does."""
+    return "a lack stops a visit" if source.status.binds else "a lack asks only: the text was not seen"
+
+
+def _asked(asked: Asked, pack: Pack) -> Json:
+    return {
+        "any_of": [list(alternative) for alternative in asked.any_of],
+        "asks": asked_words(asked),
+        "when": when_words(asked, pack),
+        "words": asked.words,
+        "force": "stop" if asked.source.status.binds else "ask",
+        "source": source_document(asked.source),
+    }
+
+
+def pack_document(pack: Pack) -> Json:
+    """Return a whole pack as a document, every fact with its source."""
+    return {
+        "schema": 1,
+        "id": pack.id,
+        "version": pack.version,
+        "title": pack.title,
+        "jurisdiction": pack.jurisdiction,
+        "licence": pack.licence,
+        "products": pack.products,
+        "effective_from": None if pack.effective_from is None else pack.effective_from.isoformat(),
+        "effective_to": None if pack.effective_to is None else pack.effective_to.isoformat(),
+        "fields": [_asked(asked, pack) for asked in pack.asked],
+        "facts": [
+            {"about": about, "says": says, "words": words, "source": source_document(source)}
+            for about, says, words, source in facts(pack)
+        ],
+    }
+
+
+def facts(pack: Pack) -> Iterator[tuple[str, str, str, Source]]:
+    """Yield every fact of a pack but its fields: what about, what it says, in the rule's words, where it stands."""
+    if pack.complete is not None:
+        says = f"complete the record within {pack.complete.within}"
+        yield "complete by", says, pack.complete.words, pack.complete.source
+    if pack.hand_over is not None:
+        says = f"hand it to the firm within {pack.hand_over.within}"
+        yield "hand over", says, pack.hand_over.words, pack.hand_over.source
+    for kept in pack.retention:
+        yield "keep", keep_words(kept), kept.words, kept.source
+    for shown in pack.production:
+        yield "show", _production(shown), shown.words, shown.source
+    for copy in pack.copies:
+        yield "customer", copy_words(copy), copy.words, copy.source
+    for report in pack.reports:
+        yield "report", report_words(report), report.words, report.source
+    for sign in pack.signs:
+        yield "sign", sign_words(sign), sign.words, sign.source
+    for told in pack.advance:
+        lead = f" at least {told.lead} before" if told.lead else " before"
+        yield "tell before", f"{told.who},{lead}", told.words, told.source
+    for duty in pack.duties:
+        yield "also", duty.text, "", duty.source
+
+
+def keep_words(kept: Retention) -> str:
+    """Return how long a record is kept, in words."""
+    of = PRODUCTS.get(kept.products) or f"products with {kept.products.partition(':')[2]}"
+    return f"{of}: {kept.years} year{'s' if kept.years > 1 else ''} from {STARTS[kept.starts]}"
+
+
+def _production(shown: Production) -> str:
+    within = f", {shown.within}" if shown.within else ""
+    return f"to the {shown.to}, {shown.asked}{within}"
+
+
+def copy_words(copy: CustomerCopy) -> str:
+    """Return what the customer gets, in words."""
+    within = f" within {copy.within}" if copy.within else ""
+    ways = [name for name, is_on in (("on paper", copy.paper),) if is_on]
+    if copy.electronic:
+        consent = "electronically with consent recorded beforehand"
+        ways.append({"yes": "electronically", "no": "not electronically"}.get(copy.electronic, consent))
+    content = ", ".join(NOTICE_CONTENT[name] for name in copy.content)
+    told = f"{MOMENTS[copy.moment]}{within}" + (f", {' or '.join(ways)}" if ways else "")
+    return f"{told}: {content}" if content else told
+
+
+def report_words(report: PeriodicReport) -> str:
+    """Return a periodic report, in words."""
+    if report.period == "year":
+        due = f"each year by {report.due} of the next"
+    else:
+        due = f"each month by the {report.due}th of the next"
+    nil = ", even when nothing was applied" if report.nil else ""
+    tool = f"; swathbook report {report.layout}" if report.layout else "; the tool has no layout for it"
+    return f"{report.title}, to {report.to}, {due}{nil}{tool}"
+
+
+def sign_words(sign: Sign) -> str:
+    """Return what a sign has to be, in words."""
+    put_up = f"put up {sign.put_up} the application" if sign.put_up in {"before", "after"} else ""
+    put_up = "put up at the start" if sign.put_up == "start" else put_up
+    stays = f"stays {sign.stays}" if sign.stays else ""
+    return "; ".join(filter(None, (sign.size, sign.look, sign.wording, put_up, stays)))
+
+
+def find_field(name: str) -> Field:
+    """Return a field by its key, or by words it is known by.
+
+    Raises:
+        NotFoundError: no such field.
+    """
+    key = name.strip().lower().replace("-", "_").replace(" ", "_")
+    if key in FIELDS:
+        return FIELDS[key]
+    by_place = [field for field in FIELDS.values() if key in {field.at, field.at.rpartition(".")[2]}]
+    if by_place:
+        return by_place[0]
+    close = difflib.get_close_matches(key, FIELDS, n=3, cutoff=0.5)
+    hint = f"Did you mean {', '.join(close)}?" if close else f"There are: {', '.join(FIELDS)}"
+    raise NotFoundError(f"no field {name[:40]!r}", hint)
+
+
+def asking(field: Field, packs: Iterable[Pack]) -> Iterator[tuple[Pack, Asked]]:
+    """Yield the packs that ask for a field, with how."""
+    for pack in packs:
+        for asked in pack.asked:
+            if field.key in asked.fields:
+                yield pack, asked
+
+
+def why_document(field: Field, named: tuple[str, ...], own: Iterable[Pack]) -> Json:
+    """Return who asks for a field: the firm's packs first, then the others.
+
+    Args:
+        field: to be explained.
+        named: ids of the packs that the firm names; the common one counts where there are none.
+        own: the firm's own packs.
+    """
+    firm = {*named} or {COMMON}
+    every = [*own, *(newest(key) for key in pack_ids())]
+    found = [
+        {"pack": pack.id, "title": pack.title, "is_yours": pack.id in firm, **_asked(asked, pack)}
+        for pack, asked in asking(field, every)
+    ]
+    found.sort(key=lambda one: (not one["is_yours"], one["pack"]))
+    return {
+        "schema": 1,
+        "field": field.key,
+        "meaning": field.meaning,
+        "do": field.do,
+        "at": field.at,
+        "yours": sorted(firm),
+        "asked_by": found,
+    }

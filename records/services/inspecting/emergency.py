@@ -1,0 +1,245 @@
+"""One page for a doctor or a fire service: what was put out at an address lately, and the labels' own first aid words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from records.domain.packet_model import EmergencyModel, EmergencyProduct, EmergencyVisit, FirstAid
+from records.domain.report_model import EmergencyLine, one_line
+from records.errors import NotFoundError
+from records.services.body_parts import PESTICIDES
+from records.services.directory import Directory
+from records.services.inspecting.facts import actives_words, amount_words, day_or_month, place_words, registration_words
+from records.services.inspecting.packet import firm_head
+from records.services.inspecting.producing import MEDICAL, handed, local_day, log_production
+from records.services.inspecting.request import sites_like
+from records.services.notice_words import EMERGENCY, NPIC, POISON_HELP
+from records.services.ports import Packet
+from records.services.summary_words import day_words
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from datetime import date
+
+    from records.clock import Clock
+    from records.domain.people import Business
+    from records.services.inspecting.producing import Draft
+    from records.services.ports import Json, OpenBook, StoredRevision, UnitOfWork
+
+DAYS = 30
+NO_FIRST_AID = "no first aid text is in the record: read the product's label, or call Poison Help"
+PHONES = (
+    EmergencyLine(EMERGENCY, "Emergency", "collapsed, has a seizure, or cannot breathe"),
+    EmergencyLine(POISON_HELP, "Poison Help", "day and night"),
+    EmergencyLine(NPIC, "Pesticide information center", "weekdays; no emergency line"),
+)
+CAUTIONS = (
+    "First aid words are those of the product labels as they stood at the application; the label wins over this page.",
+    "Have the product name and its EPA registration number at hand when you call.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Emergency:
+    """The sheet of a site, with what its production has to say."""
+
+    model: EmergencyModel
+    site: Json
+    business: Business | None
+    version: int
+
+
+def emergency(book: OpenBook, site: str, clock: Clock) -> Emergency:
+    """Return the sheet of a site: the applications of the last 30 days, at least those of the last visit.
+
+    Args:
+        book: that holds the records.
+        site: id, or part of the address; one site alone.
+        clock: for the day of issue.
+
+    Raises:
+        NotFoundError: no site or several fit, or nothing was ever applied there.
+    """
+    with book.read() as work:
+        business, version = Directory(work.catalogue).business() or (None, 0)
+        today, _ = local_day(business, clock.now())
+        key = _one_site(work, site)
+        records = list(_latest(work, key, today))
+        head = work.records.head()
+    if not records:
+        raise NotFoundError(f"nothing is recorded for {site[:40]!r}", "swathbook find --site SITE shows what there is")
+    place = records[0].body.get("site") or {}
+    model = EmergencyModel(
+        title="Pesticides applied at this address",
+        address=place_words(place) or one_line(key),
+        issued=f"Made on {day_words(today)}",
+        issued_on=today.isoformat(),
+        firm=firm_head(business),
+        phones=PHONES,
+        first_aid=first_aid_of(records),
+        visits=tuple(_visit(record) for record in records),
+        left_out="",
+        last_seal=head,
+        cautions=CAUTIONS,
+    )
+    return Emergency(model, place, business, version)
+
+
+def _one_site(work: UnitOfWork, site: str) -> str:
+    found = sites_like(work, site)
+    if len(found) > 1:
+        named = ", ".join(key for key, _ in found[:5])
+        raise NotFoundError(f"{site[:40]!r} fits {len(found)} sites: {named}", "Name one by its id")
+    return found[0][0]
+
+
+def _latest(work: UnitOfWork, site: str, today: date) -> Iterator[StoredRevision]:
+    """Yield the records of the last days, newest first; where there are none, those of the last day with any."""
+    matches = work.records.matching(Packet(sites=frozenset({site})))
+    since = (today - timedelta(DAYS)).isoformat()
+    last: str | None = None
+    for record in work.records.bodies([match.order for match in reversed(matches)]):
+        if record.action == "voided":
+            continue
+        day = str(record.body.get("date") or record.body.get("period"))
+        if last is not None and day < since and day != last:
+            return
+        last = day
+        yield record
+
+
+def _visit(record: StoredRevision) -> EmergencyVisit:
+    body = record.body
+    products = [
+        _product(treatment, line, body) for treatment in body["treatments"] for line in treatment["applications"]
+    ]
+    person, start, end = body.get("applicator") or {}, _clock(body.get("started")), _clock(body.get("finished"))
+    times = f", {start or '?'} to {end or '?'}" if start or end else ""
+    name = one_line(person.get("name")) or one_line(person.get("id")) or "not recorded"
+    return EmergencyVisit(f"{day_or_month(body)}{times}", record.serial, name, tuple(products))
+
+
+def _clock(stamp: Json | None) -> str:
+    return one_line((stamp or {}).get("local"))[11:16]
+
+
+def _product(treatment: Json, line: Json, body: Json) -> EmergencyProduct:
+    product = line["product"]
+    word = one_line(product.get("signal_word"))
+    identity = ", ".join(
+        filter(
+            None,
+            (
+                _number(product),
+                f"signal word {word}" if word else "",
+                "RESTRICTED USE" if product.get("restricted_use") else "",
+                one_line(product.get("form")),
+            ),
+        )
+    )
+    zones = ", ".join(one_line(zone.get("name")) or one_line(zone.get("id")) for zone in treatment.get("zones") or [])
+    where = ", ".join(filter(None, (zones or one_line(treatment.get("site_kind")), one_line(treatment.get("method")))))
+    amount = amount_words(line.get("amount")) or "amount not recorded"
+    over = one_line(treatment.get("area")) or one_line(treatment.get("extent"))
+    spray = one_line(treatment.get("spray"))
+    told = " ".join(filter(None, (amount, f"over {over}" if over else "", f"in {spray} of spray" if spray else "")))
+    name = one_line(product.get("name")) or one_line(product.get("id"))
+    actives = actives_words(product, content=True)
+    if not actives:
+        is_pesticide = product.get("kind") in PESTICIDES
+        actives = (
+            "active ingredients not recorded" if is_pesticide else f"no pesticide: {one_line(product.get('kind'))}"
+        )
+    return EmergencyProduct(name, identity, actives, told, where or "place not recorded")
+
+
+def _number(product: Json) -> str:
+    if product.get("registration"):
+        return f"EPA Reg. No. {registration_words(product)}"
+    if product.get("exemption"):
+        return registration_words(product)
+    return "registration number not recorded" if product.get("kind") in PESTICIDES else "no registration number"
+
+
+def first_aid_of(records: Sequence[StoredRevision]) -> tuple[FirstAid, ...]:
+    """Return each first aid text of the labels once, with the products that say it."""
+    told: dict[str, list[str]] = {}
+    for record in records:
+        for treatment in record.body["treatments"]:
+            for line in treatment["applications"]:
+                product = line["product"]
+                name = one_line(product.get("name")) or one_line(product.get("id"))
+                text = one_line((line.get("label") or {}).get("first_aid"), None)
+                if text or product.get("kind") in PESTICIDES:
+                    names = told.setdefault(text, [])
+                    if name not in names:
+                        names.append(name)
+    return tuple(
+        FirstAid(tuple(names), text or NO_FIRST_AID, missing=not text)
+        for text, names in sorted(told.items(), key=lambda item: not item[0])
+    )
+
+
+def emergency_document(model: EmergencyModel) -> Json:
+    """Return the sheet as JSON."""
+    return {
+        "schema": 1,
+        "kind": "emergency sheet",
+        "title": model.title,
+        "address": model.address,
+        "issued_on": model.issued_on,
+        "firm": {"name": model.firm.name, "phone": model.firm.phone},
+        "phones": [{"number": one.number, "name": one.name, "when": one.when} for one in model.phones],
+        "first_aid": [
+            {"products": list(one.products), "text": None if one.missing else one.text} for one in model.first_aid
+        ],
+        "visits": [
+            {
+                "when": visit.when,
+                "serial": visit.serial,
+                "applied_by": visit.who,
+                "products": [
+                    {
+                        "name": product.name,
+                        "identity": product.identity,
+                        "actives": product.actives,
+                        "amount": product.amount,
+                        "where": product.where,
+                    }
+                    for product in visit.products
+                ],
+            }
+            for visit in model.visits
+        ],
+        "left_out": model.left_out or None,
+        "last_seal": model.last_seal,
+        "cautions": list(model.cautions),
+    }
+
+
+def log_emergency(
+    book: OpenBook, made: Emergency, clock: Clock, asked_by: str, drafts: Sequence[Draft], files: Sequence[Json]
+) -> StoredRevision:
+    """Seal that the sheet was handed over, and put its files in place.
+
+    Args:
+        book: that keeps it.
+        made: the sheet.
+        clock: the moment.
+        asked_by: who asked, as told.
+        drafts: files to put in place.
+        files: the same, as sealed.
+    """
+    serials = [visit.serial for visit in made.model.visits]
+    data = {
+        **handed(MEDICAL, asked_by, "", files, serials),
+        "question": {
+            "words": f"emergency sheet of {made.model.address}",
+            "criteria": {"sites": [made.site.get("id")], "days": DAYS},
+        },
+        "seed": None,
+        "last_seal": made.model.last_seal,
+    }
+    return log_production(book, data, clock, made.business, made.version, made.site, drafts)

@@ -1,0 +1,145 @@
+"""Puts a packet together: the model out of one pass over the records, then the records themselves as a stream."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from records.domain.packet_model import PacketModel
+from records.domain.report_model import Fact, FirmHead, one_line
+from records.services.directory import Directory
+from records.services.inspecting import tables
+from records.services.inspecting.changes import revisions_told
+from records.services.inspecting.gather import gather
+from records.services.inspecting.held import held_gaps
+from records.services.inspecting.record import COLUMNS, record_part
+from records.services.inspecting.request import NOT_STATED, look_up
+from records.services.rulebook import Rulebook
+from records.services.summary_words import day_words
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from datetime import date
+
+    from records.domain.packet_model import RecordPart, RevisionPart
+    from records.domain.people import Business
+    from records.services.inspecting.gather import Gathered
+    from records.services.inspecting.request import Found, Request
+    from records.services.ports import Json, UnitOfWork
+
+TITLE = "Records inspection packet"
+CAUTIONS = (
+    "The product label is the law and wins over this packet.",
+    (
+        "Rule data are an aid and no legal advice; confirm with the state's pesticide agency and a licensed "
+        "professional. How each rule is known stands beside it."
+    ),
+    "What is not complete is told in its own table. The seals let anybody check that no record was changed since.",
+)
+
+
+@dataclass(slots=True)
+class Packet:
+    """A packet being made: what was found, and the book it comes from, open until it is written."""
+
+    work: UnitOfWork
+    found: Found
+    rulebook: Rulebook
+    business: Business | None
+    business_version: int
+    model: PacketModel | None = None
+    last_site: Json | None = None  # the site, where all records are of one
+
+    def gather(self, issued_on: date) -> PacketModel:
+        """Go through the records once and return all of the packet but them.
+
+        Args:
+            issued_on: the day printed as the day of issue.
+        """
+        matches = self.found.matches
+        bodies = self.work.records.bodies([match.order for match in matches])
+        gathered = gather(matches, bodies, self.rulebook, self.business)
+        if len(gathered.site_ids) == 1:
+            self.last_site = gathered.last_site
+        self.model = self._model(gathered, issued_on)
+        return self.model
+
+    def records(self) -> Iterator[RecordPart]:
+        """Yield the records, each with all its revisions."""
+        matches = self.found.matches
+        several = {match.serial for match in matches if match.revision > 1}
+        for last in self.work.records.bodies([match.order for match in matches]):
+            revisions = self.work.records.revisions(last.serial) if last.serial in several else [last]
+            yield record_part(revisions, self.rulebook.of_record(last.body, self.business))
+
+    def _model(self, gathered: Gathered, issued_on: date) -> PacketModel:
+        request, held = self.found.request, held_gaps(self.work, self.found)
+        return PacketModel(
+            title=TITLE,
+            subject=f"Pesticide application records: {self.found.words}",
+            firm=firm_head(self.business),
+            issued=f"Made on {day_words(issued_on)}",
+            issued_on=issued_on.isoformat(),
+            words=self.found.words,
+            asked=(
+                Fact("Asked by", one_line(request.asked_by) or NOT_STATED),
+                Fact("Credentials", one_line(request.credentials) or NOT_STATED),
+                *(self.found.asked or (Fact("Records", "every record of the book"),)),
+            ),
+            counts=self._counts(gathered, len(held)),
+            last_seal=self.work.records.head() or "none: the book is empty",
+            seed=self.found.seed,
+            cautions=CAUTIONS,
+            tables=(
+                tables.gaps_table(gathered, held),
+                tables.packs_table(gathered.packs, gathered.without_pack),
+                tables.deviations_table(gathered),
+                tables.findings_table(gathered),
+                tables.revisions_table(self._changed(gathered)),
+                tables.licences_table(gathered),
+                tables.labels_table(gathered),
+                tables.totals_table(gathered),
+                tables.visits_table(gathered),
+                tables.matrix_table(gathered),
+            ),
+            columns=COLUMNS,
+        )
+
+    def _counts(self, gathered: Gathered, held: int) -> tuple[Fact, ...]:
+        return (
+            Fact("Records", str(len(gathered.kept))),
+            Fact("Applications", str(gathered.applications)),
+            Fact("Incomplete", str(gathered.incomplete)),
+            Fact("Late", str(gathered.late)),
+            Fact("Deviations", str(len(gathered.deviations))),
+            Fact("Amended", str(gathered.amended)),
+            Fact("Voided", str(gathered.voided)),
+            Fact("Still held", str(held)),
+        )
+
+    def _changed(self, gathered: Gathered) -> Iterator[tuple[str, RevisionPart]]:
+        for serial in gathered.changed:
+            for part in revisions_told(self.work.records.revisions(serial)):
+                yield serial, part
+
+
+def open_packet(work: UnitOfWork, request: Request) -> Packet:
+    """Find the records asked for; nothing is read of them yet.
+
+    Args:
+        work: a unit of work that stays open while the packet is made.
+        request: what was asked.
+    """
+    known = Directory(work.catalogue).business()
+    business, version = known or (None, 0)
+    return Packet(work, look_up(work, request), Rulebook(work.catalogue), business, version)
+
+
+def firm_head(business: Business | None) -> FirmHead:
+    """Return the firm as printed on a packet."""
+    if business is None:
+        return FirmHead("no firm in the book", "", "", "")
+    name, address, phone, licence = (
+        one_line(text) or "not recorded" for text in (business.name, business.address, business.phone, business.licence)
+    )
+    return FirmHead(name, address, phone, f"Pesticide business licence {licence}")

@@ -1,0 +1,85 @@
+"""What waits for somebody: held entries and reports, licences that end, people who were to be told."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from records.rules.due import Timed, completion
+from records.services.readiness.model import Cited, Gap, rules_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from records.rules.pack import Pack
+    from records.services.ports import HeldEntry, Json
+    from records.services.readiness.firm import Firm
+
+_YEARS = range(1900, 2200)  # what was typed may be any year there is
+_NO_CLOCK = Cited("", "no clock of the firm's packs counts for it; common practice is the same day", "")
+
+
+def held(firm: Firm) -> Iterator[Gap]:
+    """Yield what is still held: past its packs' time to finish a record, or still in time."""
+    for entry in firm.work.held.open():
+        work = _work_of(entry, firm)
+        timed = completion(_packs_of(entry.document, work, firm), work)
+        binding = [one for one in timed if one.clock.source.status.binds]
+        first = next(iter(binding or timed), None)
+        yield _held(entry, work, first, is_over=bool(binding) and binding[0].due < firm.now)
+
+
+def _held(entry: HeldEntry, work: datetime, first: Timed | None, *, is_over: bool) -> Gap:
+    codes = dict.fromkeys(finding["code"] for finding in entry.findings if finding["severity"] != "note")
+    site = entry.document.get("site")
+    until = "" if first is None else f"; {'was' if is_over else 'is'} to be finished by {first.due:%Y-%m-%d %H:%M}"
+    return Gap(
+        "held" if is_over else "held-young",
+        entry.number,
+        f"{work:%Y-%m-%d}",
+        f"{site if isinstance(site, str) and site else 'no site'}: held for {', '.join(codes) or 'a signature'}{until}",
+        (_NO_CLOCK,) if first is None else rules_of([(first.pack, first.clock.source)]),
+        f"swathbook held correct {entry.number} --ask",
+    )
+
+
+def _work_of(entry: HeldEntry, firm: Firm) -> datetime:
+    """Return when the work ended as typed; where that cannot be read, when it was first held."""
+    site = entry.document.get("site")
+    zone = firm.zone_of(firm.sites.get(site) if isinstance(site, str) else None)
+    for key in ("finished", "started"):
+        try:
+            moment = datetime.fromisoformat(str(entry.document.get(key) or "").strip())
+        except ValueError:
+            continue
+        if moment.year in _YEARS:
+            return moment.replace(tzinfo=zone) if moment.tzinfo is None else moment.astimezone(zone)
+    return entry.at.astimezone(zone)
+
+
+def _packs_of(document: Json, work: datetime, firm: Firm) -> tuple[Pack, ...]:
+    """Return the packs that would judge an entry, as far as what was typed can be understood."""
+    if firm.business is None:
+        return ()
+    site = document.get("site")
+    state = firm.sites.get(site, {}).get("state") if isinstance(site, str) else None
+    has_restricted = any(_is_restricted(key, firm) for key in _products(document))
+    return firm.rulebook.for_work(
+        firm.business, state or firm.business.state, work.date(), has_restricted=has_restricted
+    )
+
+
+def _is_restricted(key: str, firm: Firm) -> bool:
+    found = firm.directory.document("product", key)
+    return bool(found and found.get("restricted_use"))
+
+
+def _products(document: Json) -> Iterator[str]:
+    """Yield the product ids of an entry, which may hold anything anywhere."""
+    treatments = document.get("treatments")
+    for treatment in treatments if isinstance(treatments, list) else []:
+        lines = treatment.get("products") if isinstance(treatment, dict) else None
+        for line in lines if isinstance(lines, list) else []:
+            key = line.get("product") if isinstance(line, dict) else None
+            if isinstance(key, str):
+                yield key

@@ -1,0 +1,91 @@
+"""`pack` and `why`: what the rules ask, in plain words, each with its source."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from records.rules.fields import FIELDS
+from records.rules.packs import pack_ids
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from tests.cli.conftest import Swathbook
+
+
+def test_the_list_marks_yours_and_knows_every_pack(swathbook: Swathbook, firm_book: Path) -> None:
+    """On the screen and in JSON, the firm's own pack too."""
+    ran = swathbook("--book", firm_book, "pack", "list")
+    assert ran.code == 0
+    assert "us-mn             yours" in ran.out
+    told = swathbook("--book", firm_book, "pack", "list", "--json").json["packs"]
+    assert {pack["id"] for pack in told} == {*pack_ids(), "loon-hollow"}
+    assert {pack["id"] for pack in told if pack["is_yours"]} == {"us-mn", "loon-hollow"}
+
+
+@pytest.mark.parametrize("key", [*pack_ids(), "loon-hollow"])
+def test_every_pack_is_shown_within_the_width(swathbook: Swathbook, firm_book: Path, key: str) -> None:
+    """Nothing but an address is wider than the terminal; every source has its mark."""
+    ran = swathbook("--book", firm_book, "pack", "show", key)
+    assert ran.code == 0
+    assert not [line for line in ran.out.splitlines() if len(line) > 80 and "http" not in line]
+    assert "Sources\n  [1] " in ran.out
+    told = swathbook("--book", firm_book, "pack", "show", key, "--json").json
+    assert told["id"] == key
+    assert all(one["source"]["citation"] for one in (*told["fields"], *told["facts"]))
+
+
+def test_a_pack_is_shown_without_a_book(swathbook: Swathbook, tmp_path: Path) -> None:
+    """Whoever thinks of buying a sprayer may look first."""
+    ran = swathbook("--book", tmp_path / "none.db", "pack", "show", "us-wi")
+    assert ran.code == 0
+    assert "the same day" in ran.out
+    assert swathbook("--book", tmp_path / "none.db", "pack", "show", "us-wy").code == 17
+
+
+def test_why_tells_the_firms_own_rules_first(swathbook: Swathbook, firm_book: Path) -> None:
+    """Field, meaning, how to write it, who asks, where that stands, and what a lack does."""
+    ran = swathbook("--book", firm_book, "why", "wind_speed")
+    assert ran.code == 0
+    assert "in the entry at weather.wind_speed" in ran.out
+    assert "Minn. Stat. 18B.37 subd. 2 (verified); a lack stops a visit" in ran.out
+    assert ran.out.index("us-mn") < ran.out.index("us-tx-ag")
+    told = swathbook("--book", firm_book, "why", "wind_speed", "--json").json
+    assert told["asked_by"][0]["pack"] == "us-mn"
+
+
+@pytest.mark.parametrize("field", FIELDS)
+def test_every_field_is_explained(swathbook: Swathbook, firm_book: Path, field: str) -> None:
+    """No field without a meaning and a way to write it."""
+    ran = swathbook("--book", firm_book, "why", field)
+    assert ran.code == 0
+    assert FIELDS[field].meaning in " ".join(ran.out.split())
+
+
+def test_why_helps_with_a_slip(swathbook: Swathbook, firm_book: Path) -> None:
+    """The place in the entry is understood too; what is meant is suggested."""
+    assert "end_time" in swathbook("--book", firm_book, "why", "finished").out
+    ran = swathbook("--book", firm_book, "why", "wind_sped")
+    assert ran.code == 9
+    assert "Did you mean wind_speed" in ran.err
+
+
+def test_own_packs_are_checked_before_loading(swathbook: Swathbook, tmp_path: Path) -> None:
+    """All problems at once, with file and key."""
+    file = tmp_path / "house.toml"
+    file.write_text(
+        '[[packs]]\nid = "house"\nversion = "1"\ntitle = "House"\njurisdiction = "US"\nshade = 1\n'
+        '[packs.sources.book]\ncitation = "Handbook"\n[[packs.fields]]\nfield = "weather"\nsource = "book"\n',
+        "utf-8",
+    )
+    ran = swathbook("pack", "check", file)
+    assert ran.code == 1
+    words = " ".join(ran.out.split())
+    assert "packs[0].shade: is not known" in words
+    assert "packs[0].fields[0].field: 'weather' is no field" in words
+    file.write_text(file.read_text("utf-8").replace("shade = 1\n", "").replace('"weather"', '"lot"'), "utf-8")
+    assert swathbook("pack", "check", file).code == 1
+    file.write_text(file.read_text("utf-8").replace('"lot"', '"equipment"'), "utf-8")
+    assert swathbook("pack", "check", file).code == 0

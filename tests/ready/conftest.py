@@ -1,0 +1,55 @@
+"""A firm of its own book for each test, and the command line over it."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
+
+import pytest
+
+from records.cli.app import main
+from records.cli.output import display_width
+from tests.kit import Kit
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+class Ran(NamedTuple):
+    """What one command line answered."""
+
+    code: int
+    out: str
+    err: str
+
+    @property
+    def json(self) -> Any:  # noqa: ANN401 - whatever the answer is
+        return json.loads(self.out)
+
+
+class Swathbook(Protocol):
+    """Runs one command line over the kit's book, at the kit's time."""
+
+    def __call__(self, *words: object) -> Ran: ...
+
+
+@pytest.fixture
+def kit(tmp_path: Path) -> Kit:
+    """Return the small firm in a book of its own."""
+    return Kit.at(tmp_path)
+
+
+@pytest.fixture
+def swathbook(kit: Kit, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Swathbook:
+    """Return the command line; no screen is wider than 80 columns."""
+    monkeypatch.delenv("COLUMNS", raising=False)
+
+    def run(*words: object) -> Ran:
+        code = main(["--book", str(kit.path), *map(str, words)], kit.clock)
+        ran = Ran(code, *capsys.readouterr())
+        assert "Traceback" not in ran.err
+        if not ran.out.startswith(("{", "BEGIN")):
+            assert not [line for line in ran.out.splitlines() if display_width(line) > 80]
+        return ran
+
+    return run
