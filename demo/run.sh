@@ -33,7 +33,7 @@ if ! { [ -x "$py" ] && new_enough "$py"; }; then
     printf 'making %s with %s\n' "$venv" "$found"
     "$found" -m venv --clear "$venv" || stop "python -m venv failed; on Debian and its kin install the python3-venv package"
 fi
-if ! "$py" -c 'import sqlalchemy, alembic, typer, reportlab, pint, openpyxl, rfc8785, records' >/dev/null 2>&1; then
+if ! "$py" -c 'import sqlalchemy, alembic, typer, reportlab, pint, openpyxl, rfc8785, icalendar, records' >/dev/null 2>&1; then
     printf 'installing pinned packages (a minute at most)\n'
     "$py" -m pip install --quiet --upgrade pip || stop "pip could not be upgraded (is the network up?)"
     "$py" -m pip install --quiet --editable . --constraint tests/constraints.txt ||

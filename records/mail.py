@@ -183,6 +183,8 @@ def _reason(error: BaseException) -> str:
         said = error.smtp_error
         text = said.decode("utf-8", "replace") if isinstance(said, bytes) else str(said)
         return f"{error.smtp_code} {one_line(text, 160)}"
+    if isinstance(error, UnicodeError):  # its own words would show a piece of the password
+        return "it does not take letters beyond ASCII in an address, a user or a password"
     if isinstance(error, TimeoutError) or "timed out" in str(error):  # smtplib tells some of them as a hang-up
         return "no answer in time"
     return one_line(getattr(error, "strerror", None) or str(error) or type(error).__name__, 160)

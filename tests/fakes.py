@@ -33,8 +33,10 @@ class FakeCatalogue:
     def count(self) -> int:
         return sum(map(len, self._versions.values()))
 
-    def every(self, kind: str) -> list[CatalogueEntry]:
-        return [found[-1] for (one, _), found in sorted(self._versions.items()) if one == kind]
+    def every(self, kind: str, holding: str = "") -> list[CatalogueEntry]:
+        newest = [found[-1] for (one, _), found in sorted(self._versions.items()) if one == kind]
+        part = json.dumps(holding.casefold(), ensure_ascii=False)[1:-1]
+        return [one for one in newest if part in json.dumps(one.body, ensure_ascii=False).casefold()]
 
     def add(self, kind: str, key: str, body: Json, loaded_at: datetime) -> int:
         body = json.loads(json.dumps(body, allow_nan=False))  # refuses what could not be stored

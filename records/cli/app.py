@@ -57,15 +57,15 @@ for module in (
     held_cmd,
     find_cmd,
     report_cmd,
-    inspect_cmd,
-    periodic_cmd,
     deliver_cmd,
     notify_cmd,
+    ready_cmd,
+    inspect_cmd,
+    keep_cmd,
+    periodic_cmd,
+    pack_cmd,
     import_cmd,
     schema_cmd,
-    ready_cmd,
-    keep_cmd,
-    pack_cmd,
 ):
     module.register(app)
 

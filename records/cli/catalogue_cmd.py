@@ -89,7 +89,7 @@ def catalogue(
     context: typer.Context,
     kind: Annotated[
         str | None,
-        typer.Argument(metavar="[KIND]", help="business, people, customers, sites, products, equipment, mixes or packs."),
+        typer.Argument(metavar="[KIND]", help="One of those listed without it, such as sites."),
     ] = None,
     text: Annotated[
         str | None, typer.Argument(metavar="[ID|WORDS]", help="An id: the document in full; else those with the words.")

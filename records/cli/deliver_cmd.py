@@ -34,11 +34,12 @@ def deliver(
     paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="letter or a4.")] = "letter",
     out: Annotated[str | None, typer.Option("--out", metavar="FILE|-", help="Write the PDF as well.")] = None,
 ) -> None:
-    """Record that the customer got the notice of a visit, on paper or by e-mail.
+    """Record that the customer got the notice of a visit.
 
     By e-mail only with an address and the day of the customer's written consent in the book. --send hands it to the
     mail server named by SWATHBOOK_SMTP, SWATHBOOK_SMTP_USER, SWATHBOOK_SMTP_PASSWORD, SWATHBOOK_SMTP_FROM and
-    SWATHBOOK_SMTP_TLS (starttls, tls, or none on this machine); nothing is recorded unless the server took it.
+    SWATHBOOK_SMTP_TLS (starttls, tls, or none on this machine); nothing is recorded unless the server took it. What was
+    given is recorded even where it lacked something that a rule wants; that is named, and the exit code is 1.
 
     Example: swathbook deliver 2026-000041 --how paper --to "left in the door" --at 09:40 --by mo
     """
@@ -84,6 +85,8 @@ def deliver(
 
 
 def _tell_delivered(done: Delivered) -> None:
+    from records.services.occasions import shown_moment
+
     one = done.delivery
     sent = f", sent as {one.message_id}" if one.message_id else ""
     talk(wrapped(f"{one.event}: the notice of {one.serial} was given {one.told} ({one.language}){sent}", "  ", ""))
@@ -91,7 +94,7 @@ def _tell_delivered(done: Delivered) -> None:
         talk(wrapped(f"this is a copy again: it was given {before.told} ({before.event})", "  ", ""))
     for copy in done.owed:
         if copy.state == "late" and not done.earlier:
-            talk(wrapped(f"late: it was due {copy.due:%Y-%m-%d %H:%M} ({copy.told})", "  ", ""))
+            talk(wrapped(f"late: it was due {shown_moment(copy.due)} ({copy.told})", "  ", ""))
 
 
 def deliveries(
@@ -131,7 +134,7 @@ def deliveries(
 
 
 def _tell_rows(rows: list[RecordCopies]) -> None:
-    told: dict[str, str] = {}
+    told: dict[str, None] = {}  # whose copies are owed, each once
     cells = []
     for row in rows:
         body = row.record.body
@@ -150,7 +153,7 @@ def _tell_rows(rows: list[RecordCopies]) -> None:
                 state,
             ]
         )
-        told.update({copy.pack: copy.told for copy in row.owed})
+        told.update(dict.fromkeys(copy.told for copy in row.owed))
     table(["record", "day", "site", "customer", "given", "state, due"], cells, keep=[0, 1])
-    for line in told.values():
+    for line in told:
         say(wrapped(line, "    ", "  "))

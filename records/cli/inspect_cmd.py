@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from records.cli.output import counted, say_json, talk
+from records.cli.output import counted, say, say_json, talk
 from records.cli.state import application, state_of
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from records.domain.packet_model import PacketSink
     from records.services.inspecting.producing import Produced
-    from records.services.inspecting.request import Found
+    from records.services.inspecting.request import Found, Question
     from records.services.inspecting.writing import Target
 
 KINDS = ("pdf", "csv", "xlsx", "json")
@@ -67,7 +69,7 @@ def inspect(  # one option for each thing an inspector asks by
     paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="letter or a4.")] = "letter",
     log: Annotated[bool, typer.Option("--log", help="Show what was handed over before, and to whom.")] = False,
 ) -> None:
-    """Make the packet for a records inspection; every condition given has to match.
+    """Make the packet for a records inspection.
 
     Without --out a short answer comes on the screen. What is written, or printed with --json, is handed over: who
     asked, for what, and which files are sealed in the book.
@@ -101,6 +103,7 @@ def inspect(  # one option for each thing an inspector asks by
     run = application(context)
     on_screen = not names and not as_json
     kinds = ("json", *KINDS[:-1]) if as_json and not names else KINDS
+    on_asked, on_found = _progress(on_screen=on_screen, as_json=as_json)
     with drafts(names or (["-"] if as_json else []), kinds) as opened:
         made = produce(
             run.book(),
@@ -108,7 +111,8 @@ def inspect(  # one option for each thing an inspector asks by
             opened,
             lambda kind, target: _sink(kind, target, paper),
             run.clock,
-            on_found=_begin if on_screen else _begin_files if not as_json else lambda _found: None,
+            on_asked=on_asked,
+            on_found=on_found,
         )
     if on_screen:
         from records.cli.inspect_view import tell_packet
@@ -118,15 +122,24 @@ def inspect(  # one option for each thing an inspector asks by
         _tell_produced(made, names, as_json=as_json)
 
 
-def _begin(found: Found) -> None:
-    from records.cli.inspect_view import tell_found
+def _progress(*, on_screen: bool, as_json: bool) -> tuple[Callable[[Question], None], Callable[[Found], None]]:
+    """Return what tells how the request was understood, and what tells how many records there are."""
+    from records.cli.inspect_view import found_words, tell_asked
 
-    tell_found(found)
-    sys.stdout.flush()
+    if as_json:
+        return lambda _question: None, lambda _found: None
+    if not on_screen:
+        return lambda question: talk(question.words), lambda found: talk(found_words(found))
 
+    def asked(question: Question) -> None:
+        tell_asked(question)
+        sys.stdout.flush()
 
-def _begin_files(found: Found) -> None:
-    talk(f"{counted(len(found.matches), 'record')}; {found.words}")
+    def counted_now(found: Found) -> None:
+        say(found_words(found))
+        sys.stdout.flush()
+
+    return asked, counted_now
 
 
 def _sink(kind: str, target: Target, paper: str) -> PacketSink:
@@ -195,7 +208,7 @@ def emergency(
     paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="letter or a4.")] = "letter",
     out: Annotated[str | None, typer.Option("--out", metavar="FILE|-", help="Write the page as PDF.")] = None,
 ) -> None:
-    """Tell a doctor or a fire service, on one page, what was put out at an address lately.
+    """Tell a doctor or a fire service what was applied at a site.
 
     Example: swathbook emergency lark-lane-7 --out emergency.pdf
     """

@@ -10,15 +10,21 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from records.domain.packet_model import EmergencyModel, PacketModel
-    from records.services.inspecting.request import Found
+    from records.services.inspecting.request import Found, Question
     from records.services.ports import StoredRevision
 
 FEW = 12  # lines of what is not complete that are shown
 
 
-def tell_found(found: Found) -> None:
-    """Write what was asked and how many records there are, before anything is read of them."""
-    say(wrapped(f"{counted(len(found.matches), 'record')}; {found.words}"))
+def tell_asked(question: Question) -> None:
+    """Write how a request was understood, before any record is looked for."""
+    say(wrapped(question.words))
+
+
+def found_words(found: Found) -> str:
+    """Return how many records there are."""
+    told = counted(len(found.matches), "record")
+    return told if found.request.random is None else f"{told} picked of {found.of:,} that match"
 
 
 def tell_packet(model: PacketModel) -> None:
@@ -63,13 +69,20 @@ def tell_emergency(model: EmergencyModel) -> None:
     say(wrapped(f"{model.title.upper()}: {model.address}"))
     pairs([(line.number, f"{line.name}: {line.when}") for line in model.phones], gap=16)
     pairs([(model.firm.phone, f"{model.firm.name}, who applied")], gap=16)
+    say()
+    say(wrapped(model.span))
+    if model.unsealed:
+        say("\nNOT CHECKED, may have been put out, too")
+    for text in model.unsealed:
+        say(wrapped(text, "    ", "  "))
     for visit in model.visits:
         say()
         say(wrapped(f"{visit.when}; applied by {visit.who}; record {visit.serial}"))
         for product in visit.products:
             say(wrapped(f"{product.name}: {product.identity}", "    ", "  > "))
             pairs([("actives", product.actives), ("amount", product.amount), ("where", product.where)], "    ", 9)
-    say("\nfirst aid, in the words of the labels")
+    if model.first_aid:
+        say("\nfirst aid, in the words of the labels")
     for aid in model.first_aid:
         say(wrapped(f"{', '.join(aid.products)}: {aid.text}", "    ", "  "))
     say()

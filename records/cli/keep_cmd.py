@@ -136,8 +136,9 @@ def _tell_years(years: list[YearKept], gone: list[Gone]) -> None:
         table(["year", "records", "earliest", "latest", "kept longest by"], rows, right=[1], keep=[0, 1, 2, 3])
     for one in gone:
         say(f"{one.year}: {counted(one.revisions, 'revision')} removed, sealed in {one.event}")
-    talk("each date is the last day to keep; a year may be removed on the day after its latest")
-    talk("swathbook keep YEAR lists its records, keep SERIAL tells every reason")
+    if rows:
+        talk("each date is the last day to keep; the day after the latest, a year may go")
+        talk("swathbook keep YEAR lists its records, keep SERIAL tells every reason")
 
 
 def _rules(year: YearKept) -> str:
@@ -150,8 +151,13 @@ def _rules(year: YearKept) -> str:
 
 def _tell_year(found: list[RecordKept], *, everything: bool) -> None:
     shown = found if everything else found[:LINES]
-    rows = [[record.serial, record.day, str(record.last_day), record.terms[0].rule] for record in shown]
-    table(["record", "date", "keep until", "why"], rows, keep=[0, 1, 2])
+    by_rule: dict[str, list[RecordKept]] = {}
+    for record in shown:
+        by_rule.setdefault(record.terms[0].rule, []).append(record)
+    for rule, records in by_rule.items():
+        say(wrapped(rule, "    ", "  * "))
+        for record in records:
+            say(f"    {record.serial}  of {record.day}  keep until {record.last_day}")
     if len(shown) < len(found):
         say(f"and {len(found) - len(shown):,} more")
         talk("--all lists every record")
@@ -162,7 +168,7 @@ def _tell_record(record: RecordKept) -> None:
     for term in record.terms:
         say(wrapped(term.rule, "      ", "    "))
         say(f"      counted from {term.start}: until {term.last_day}")
-    talk("the latest day counts; a rule from memory counts too, so that nothing goes too early")
+    talk("the latest day counts, also by a rule from memory: nothing goes too early")
 
 
 # -- removal ----------------------------------------------------------------------------------------------------------

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -10,9 +11,11 @@ from records.cli.output import command, counted, pairs, say, say_json, talk, wra
 from records.cli.state import application, state_of, write_output
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from records.rules.advance_checks import Told
     from records.services.advance import Plan
-    from records.services.signs import SignSheet
+    from records.services.signs import SignLogged, SignSheet
 
 Site = Annotated[str, typer.Argument(metavar="SITE", help="The site by id, or part of its address.")]
 By = Annotated[str | None, typer.Option("--by", metavar="PERSON", help="Who did it, by id.")]
@@ -35,7 +38,7 @@ def notify(
         list[str] | None, typer.Option("--product", metavar="ID", help="What will be used; may be given again.")
     ] = None,
 ) -> None:
-    """Show whom to tell before a site is treated, by when, what to say, and what was tried.
+    """Show whom to tell before a site is treated, and by when.
 
     Exit code 1 when somebody was not told and it is too late.
 
@@ -67,7 +70,7 @@ def contact(
     by: By = None,
     note: Annotated[str | None, typer.Option("--note", metavar="TEXT", help="Free words.")] = None,
 ) -> None:
-    """Log a try to tell someone of the work of a day, whatever came of it.
+    """Log a try to tell someone of coming work.
 
     Reached, a note left and a letter sent count as told; a message and no answer do not. For a letter the result may be
     left out.
@@ -87,17 +90,19 @@ def contact(
                 "event": done.event,
                 "told": one.told,
                 "in_time": bool(told and told.in_time),
-                "left": [_told_document(left) for left in done.plan.told if left.in_time is None],
+                "left": [_told_document(left) for left in done.plan.left],
             }
         )
         return
     talk(f"{done.event}: {done.name}, {how} for {done.contact.day}: {done.contact.result}")
     if told is None:
         talk(f"note: {done.name} is not on the list on that day")
+    elif start := done.plan.good_from(told):
+        talk(wrapped(_counts_from(start), "  ", ""))
     elif told.in_time is None:
         late = "it counts, but came too late" if done.contact.told else "that does not count as told"
         talk(wrapped(f"{late}: {_latest(done.plan, told)}", "  ", ""))
-    left = [one.who.name for one in done.plan.told if one.in_time is None]
+    left = [one.who.name for one in done.plan.left]
     talk(wrapped(f"still to be told of {done.contact.day}: {', '.join(left) or 'nobody'}", "  ", ""))
 
 
@@ -109,7 +114,7 @@ def postpone(
     reason: Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why, in a few words.")],
     by: By = None,
 ) -> None:
-    """Log that the work at a site was put off, and show who has to be told anew.
+    """Log that work was put off, and show whom to tell anew.
 
     Example: swathbook postpone lark-lane-7 --from 2026-05-14 --to 2026-05-18 --reason wind
     """
@@ -124,11 +129,19 @@ def postpone(
     _tell_plan(found)
 
 
+def _counts_from(start: datetime) -> str:
+    rounded = start.replace(second=0, microsecond=0)
+    first = rounded if rounded == start else rounded + timedelta(minutes=1)
+    return f"early enough for a start at {first:%H:%M} or later, not before"
+
+
 def _latest(found: Plan, told: Told) -> str:
+    from records.services.occasions import shown_moment
+
     lead = "any time before the work" if told.lead is None else f"{told.lead} before"
     start = "" if found.is_timed else ", reckoned from midnight (name the start with --at)"
     rule = told.rule or "the site's list"
-    return f"at the latest {told.latest:%Y-%m-%d %H:%M} ({lead}{start}; {rule})"
+    return f"at the latest {shown_moment(told.latest)} ({lead}{start}; {rule})"
 
 
 def _told_document(told: Told) -> dict[str, object]:
@@ -140,8 +153,15 @@ def _told_document(told: Told) -> dict[str, object]:
         "lead": None if told.lead is None else str(told.lead),
         "rule": told.rule or None,
         "in_time": told.in_time is not None,
+        "good_from": told.good_from and told.good_from.isoformat(timespec="minutes"),
         "tried": [
-            {"at": one.at.isoformat(), "how": one.how, "result": one.result, "told": one.told, "note": one.note}
+            {
+                "at": one.at.isoformat(),
+                "how": one.how,
+                "result": one.result,
+                "told": one.told and not one.undone,
+                "note": one.note,
+            }
             for one in told.tried
         ],
         "told_of": sorted({one.day.isoformat() for one in told.others}),
@@ -201,23 +221,27 @@ def _tell_plan(found: Plan) -> None:
 
 
 def _tell_one(found: Plan, told: Told) -> None:
-    mark = "told" if told.in_time else "TOO LATE" if told in found.missed else "TELL"
-    say(wrapped(f"{told.who.name} ({told.who.id}, {told.who.why})", "          ", f"  {mark:<8}"))
-    say(wrapped(_latest(found, told), " " * 10))
+    start = found.good_from(told)
+    mark = "told" if told not in found.left else "TOO LATE" if told in found.missed else "TELL"
+    say(wrapped(f"{told.who.name} ({told.who.id}, {told.who.why})", " " * 12, f"  {mark:<10}"))
+    say(wrapped(_latest(found, told), " " * 12))
     if shorter := found.shorter(told):
-        say(wrapped(f"the list has a shorter lead than the rule: {shorter}", " " * 10))
+        say(wrapped(f"the list has a shorter lead than the rule: {shorter}", " " * 12))
     reach = ", ".join(filter(None, (told.who.phone, told.who.email, told.who.address)))
-    say(wrapped(reach or "no phone, e-mail or address on the list", " " * 10))
+    say(wrapped(reach or "no phone, e-mail or address on the list", " " * 12))
     for one in told.tried:
-        counts = "" if one.told else ", does not count"
+        counts = "" if one.told and not one.undone else ", put off since" if one.told else ", does not count"
         note = f", {one.note}" if one.note else ""
-        say(wrapped(f"{one.at:%Y-%m-%d %H:%M} {one.how}: {one.result}{counts}{note}", " " * 12, " " * 10))
-    if told.others and told.in_time is None:
+        say(wrapped(f"{one.at:%Y-%m-%d %H:%M} {one.how}: {one.result}{counts}{note}", " " * 14, " " * 12))
+    if start is not None:
+        say(wrapped(_counts_from(start), " " * 12))
+    if told.others and told in found.left:
         days = ", ".join(sorted({str(one.day) for one in told.others}))
-        say(wrapped(f"was told of {days}; another day needs a new notice", " " * 10))
-    if told.in_time is None:
-        line = f"swathbook contact {found.site.id} {told.who.id} --for {found.day} --how phone --result reached"
-        say(command(line, " " * 10))
+        say(wrapped(f"was told of {days}; another day needs a new notice", " " * 12))
+    if told in found.left:
+        way = next((way for way, there in (("phone", told.who.phone), ("email", told.who.email)) if there), "door")
+        line = f"swathbook contact {found.site.id} {told.who.id} --for {found.day} --how {way} --result reached"
+        say(command(line, " " * 12))
 
 
 def _words(found: Plan) -> list[tuple[str, str | None]]:
@@ -247,40 +271,48 @@ def sign(
     paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="letter or a4.")] = "letter",
     out: Annotated[str | None, typer.Option("--out", metavar="FILE|-", help="Write the sheet as PDF.")] = None,
 ) -> None:
-    """Show what the lawn sign has to be at a site, and when it may come down; or log that it was put up or taken down.
+    """Show what the lawn sign has to be, or log that it was put up.
 
     Only rules of the site's own state are shown. Exit code 1 when it came down too early.
 
     Example: swathbook sign lark-lane-7 --out sign.pdf
     """
+    from records.errors import UsageError
     from records.services.signs import log_sign, work_sheet
 
-    run = application(context)
+    run, early = application(context), False
+    as_json = state_of(context).json and out != "-"
     if placed is not None or removed is not None:
+        if on is not None:
+            raise UsageError("--on is the day of a sheet; what is logged has its own moment", "Leave out --on")
         done = log_sign(run.book(), run.clock, key, placed=placed, removed=removed, by=by)
-        if state_of(context).json:
-            events = [
-                {"event": one.event, "what": one.what, "at": one.at.isoformat(), "too_early": one.too_early or None}
-                for one in done
-            ]
-            say_json({"schema": 1, "events": events})
-        for one in done if not state_of(context).json else []:
-            became = "put up" if one.what == "placed" else "taken down"
-            talk(f"{one.event}: the sign was {became} {one.at:%Y-%m-%d %H:%M}")
-            if one.too_early:
-                talk(wrapped(f"too early: {one.too_early}", "  ", ""))
-        if any(one.too_early for one in done):
-            raise typer.Exit(1)
-        return
-    sheet = work_sheet(run.book(), run.clock, key, on=on)
-    if out is not None:
-        from records.reports.render import PdfRenderer
+        early = any(one.too_early for one in done)
+        if as_json:
+            say_json({"schema": 1, "events": [one.document() for one in done]})
+        else:
+            _tell_logged(done)
+    if out is not None or not (placed or removed):
+        sheet = work_sheet(run.book(), run.clock, key, on=on)
+        if out is not None:
+            from records.reports.render import PdfRenderer
 
-        talk(f"wrote {write_output(out, PdfRenderer().sign_sheet(sheet, paper))}")
-    if state_of(context).json and out != "-":
-        say_json(sheet.document())
-    elif out is None:
-        _tell_sheet(sheet)
+            talk(f"wrote {write_output(out, PdfRenderer().sign_sheet(sheet, paper))}")
+        if as_json and not (placed or removed):
+            say_json(sheet.document())
+        elif out is None:
+            _tell_sheet(sheet)
+    if early:
+        raise typer.Exit(1)
+
+
+def _tell_logged(done: list[SignLogged]) -> None:
+    from records.services.occasions import shown_moment
+
+    for one in done:
+        became = "put up" if one.what == "placed" else "taken down"
+        talk(f"{one.event}: the sign was {became} {shown_moment(one.at)}")
+        if one.too_early:
+            talk(wrapped(f"too early: {one.too_early}", "  ", ""))
 
 
 def _tell_sheet(sheet: SignSheet) -> None:

@@ -91,7 +91,10 @@ def wrapped(text: str, indent: str = "", first: str | None = None) -> str:
 
 def command(text: str, indent: str = "    ") -> str:
     """Return a command to copy; where it takes several lines, the shell joins them."""
-    return wrapped(text, indent).replace("\n", " \\\n") if display_width(indent + text) > width() else indent + text
+    if display_width(indent + text) <= width():
+        return indent + text
+    room = max(width() - display_width(indent) - 2, 8)  # the sign that joins the lines takes two columns
+    return " \\\n".join(indent + line for line in _fold(printable(text), room, at_hyphens=False))
 
 
 def pairs(rows: Iterable[tuple[str, str | None]], indent: str = "  ", gap: int = 14) -> None:

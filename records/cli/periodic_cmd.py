@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from records.services.periodic.filing import Standing
     from records.services.periodic.model import Part, Report
 
-HELP = """Reports that a state wants each year or month, and sums by keys of your own.
+HELP = """Reports that a state wants, and sums by keys of your own.
 
 Nothing is written before every line is checked and every sum agrees with the annual summary.
 

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from records.services.duties import Duties
     from records.services.readiness import Gap, Group, Readiness
 
+CAUTION = "rule data are an aid and no legal advice; confirm with the state's pesticide agency"
 LINES = 20  # of a group on the terminal, unless all are asked for
 
 
@@ -25,7 +26,7 @@ def register(app: typer.Typer) -> None:
 def ready(
     context: typer.Context,
     since: Annotated[
-        str | None, typer.Option("--from", metavar="DAY", help="First day, such as 2026-05 or 2026; else January 1.")
+        str | None, typer.Option("--from", metavar="DAY", help="First day, such as 2026-05 or 2026; else a year back.")
     ] = None,
     until: Annotated[str | None, typer.Option("--to", metavar="DAY", help="Last day; else today.")] = None,
     everything: Annotated[bool, typer.Option("--all", help="Every line, however many.")] = False,
@@ -53,13 +54,14 @@ def _tell(found: Readiness, *, everything: bool) -> None:
     for group in found.groups:
         _group(group, everything=everything)
     told = f"{counted(found.records, 'record')} from {found.since} to {found.until}"
-    packs = f", packs {', '.join(found.packs)}" if found.packs else ""
+    packs = f", by the rules of {', '.join(found.packs)}" if found.packs else ""
     wrong = f"{counted(found.wrong, 'thing')} wrong" if found.wrong else "nothing wrong found"
-    notes = f", {counted(found.notes, 'note')}" if found.notes else ""
-    say(wrapped(f"{told}{packs}: {wrong}{notes}"))
-    if found.wrong and not everything:
-        talk("swathbook ready --all shows every line; --json tells each rule with its page")
-    talk("rule data are an aid and no legal advice; confirm with the state's pesticide agency")
+    notes = f", {counted(found.notes, 'thing')} to know" if found.notes else ""
+    say(wrong + notes)
+    say(wrapped(f"{told}{packs}"))
+    if found.groups and not everything:
+        talk(wrapped("swathbook ready --all shows every line; --json has each rule with its page"))
+    talk(wrapped(CAUTION))
 
 
 def _group(group: Group, *, everything: bool) -> None:
@@ -94,13 +96,16 @@ def _rules(gap: Gap) -> str:
 
 
 def _line(gap: Gap) -> str:
-    name = printable(gap.subject)
-    head = f"    {name}  {gap.day}  " if gap.day else f"    {name}  "
-    if display_width(head) <= width() // 2:
-        what = wrapped(gap.what, "      ", head)
+    head = printable(f"    {gap.subject}  {gap.day}  " if gap.day else f"    {gap.subject}  ")
+    what, size = " ".join(printable(gap.what).split()), display_width(head)
+    if size + display_width(what) <= width():
+        told = head + what
+    elif size <= width() // 2:
+        room = "_" * (size - 1)  # where the head goes, so that only the first line is the shorter by it
+        told = head[:-1] + wrapped(f"{room} {what}", "      ", "").removeprefix(room)
     else:
-        what = wrapped(f"{gap.subject} {gap.day} {gap.what}", "      ", "    ")
-    return f"{what}\n{wrapped(f'> {gap.do}', '        ', '      ')}"
+        told = wrapped(f"{gap.subject} {gap.day} {what}", "      ", "    ")
+    return f"{told}\n{wrapped(f'> {gap.do}', '        ', '      ')}"
 
 
 def duty(
@@ -133,14 +138,14 @@ def duty(
 
 
 def _tell_duties(found: Duties) -> None:
-    if not found.duties:
-        say(f"nothing falls due from {found.today} to {found.until}")
-        return
     for one in found.duties:
         say(wrapped(one.what, "      ", f"{one.day}  "))
-        say(wrapped("; ".join(map(str, one.rules)), "        ", "      * "))
+        rules = [str(rule) for rule in one.rules if rule.pack]  # a plan of the firm's own needs no rule
+        if rules:
+            say(wrapped("; ".join(rules), "        ", "      * "))
         say(wrapped(f"> {one.do}", "        ", "      "))
-    talk(
-        f"{counted(len(found.duties), 'date')} from {found.today} to {found.until}; --ics FILE makes a calendar of them"
-    )
-    talk("rule data are an aid and no legal advice; confirm with the state's pesticide agency")
+    count = counted(len(found.duties), "date") if found.duties else "nothing falls due"
+    say(f"{count} from {found.today} to {found.until}")
+    calendar = "; --ics FILE makes a calendar of them" if found.duties else ""
+    talk(wrapped(f"--days N looks further ahead; swathbook ready shows what is overdue{calendar}"))
+    talk(wrapped(CAUTION))

@@ -13,6 +13,9 @@ if TYPE_CHECKING:
 def tell_record(revision: StoredRevision) -> None:
     """Write a revision in full."""
     body = revision.body
+    if body["kind"] == "event":
+        _tell_event(revision)
+        return
     deviation = body["deviation"]
     title = f"RECORD {revision.serial}" + (f", revision {revision.revision}" if revision.revision > 1 else "")
     say(title + ("  ** DEVIATION: sealed as applied **" if deviation else ""))
@@ -26,12 +29,45 @@ def tell_record(revision: StoredRevision) -> None:
     if body["findings"]:
         say("\nfindings at sealing")
         findings(body["findings"])
-    say("\nseal")
     packs = ", ".join(f"{pack['id']} {pack['version']}" for pack in body["packs"])
+    _seal(revision, f"packs {packs}" if packs else None)
+
+
+def _tell_event(revision: StoredRevision) -> None:
+    """Write what is no visit: a delivery, a production, a contact ... with all that was sealed of it."""
+    body = revision.body
+    say(f"EVENT {revision.serial}: {body['origin']['kind']}")
+    person = body["applicator"] or {}
+    pairs(
+        [
+            ("day", body["date"]),
+            ("site", _site(body["site"]) if body["site"] else None),
+            ("by", person.get("name")),
+            ("entered", _instant(body["entered_at"])),
+            *((name.replace("_", " "), _plain(value)) for name, value in body["data"].items()),
+        ],
+        gap=18,
+    )
+    _seal(revision)
+
+
+def _plain(value: object) -> str | None:
+    """Return a part of an event's data as text; None where it says nothing."""
+    if value is None or value == "" or value == []:
+        return None
+    if isinstance(value, dict):
+        return "; ".join(f"{name.replace('_', ' ')} {told}" for name, one in value.items() if (told := _plain(one)))
+    if isinstance(value, list):
+        return "; ".join(filter(None, map(_plain, value)))
+    return {True: "yes", False: "no"}[value] if isinstance(value, bool) else str(value)
+
+
+def _seal(revision: StoredRevision, judged: str | None = None) -> None:
+    say("\nseal")
     pairs(
         [
             ("sealed at", _instant(revision.sealed_at)),
-            ("judged by", f"packs {packs}" if packs else None),
+            ("judged by", judged),
             ("seal", revision.seal),
             ("previous", revision.previous or "none: the first of the book"),
         ]
@@ -69,7 +105,10 @@ def _head(body: dict[str, Any]) -> None:
         body["business"] or {},
         body["weather"],
     )
-    late = f", {body['late_days']} days after the work" if body["late_days"] else ""
+    days = body["late_days"]
+    after = f", {days} day{'s' if days > 1 else ''} after the work" if days else ""
+    due = (body.get("late") or {}).get("due")
+    late = after + (f"; LATE, it was due {_instant(due)} ({', '.join(body['late']['by'])})" if due else "")
     origin = body["origin"]
     pairs(
         [
@@ -93,6 +132,10 @@ def _head(body: dict[str, Any]) -> None:
             ("source", origin.get("source")),
             ("sign until", _moment(body["sign_removal"]) if body.get("sign_removal") else None),
             ("follow-up", body["follow_up"]),
+            ("asked for by", body.get("authorized_by")),
+            ("permit", body.get("permit")),
+            ("mixed at", body.get("mixing_place")),
+            ("incident", body.get("incident")),
             ("ref", body["ref"]),
             ("remarks", body["remarks"]),
         ]
@@ -150,6 +193,9 @@ def _treatment(number: int, treatment: dict[str, Any]) -> None:
             ("against", ", ".join(treatment["targets"]) or "not recorded"),
             ("equipment", (treatment["equipment"] or {}).get("name")),
             ("spray", treatment["spray"]),
+            ("dilution", treatment.get("dilution")),
+            ("diluted with", treatment.get("diluent")),
+            ("purpose", treatment.get("purpose")),
         ]
     )
     for line in treatment["applications"]:
@@ -171,6 +217,7 @@ def _treatment(number: int, treatment: dict[str, Any]) -> None:
                 ("active", actives),
                 ("lot", line["lot"]),
                 ("mix", line["mix"]),
+                ("supplier", line.get("supplier")),
                 ("label", f"revision {label['revision']}" + (f"; allows {rates}" if rates else "") if label else None),
                 ("keep off", label.get("keep_off")),
             ],

@@ -35,7 +35,7 @@ def notice(
         str | None, typer.Option("--out", metavar="FILE|-", help="Where to; else a name made of the serial.")
     ] = None,
 ) -> None:
-    """Write the customer's notice of a visit, or of a season, as PDF.
+    """Write the customer's notice of a visit, or of a season.
 
     What a rule wants on it and the record does not hold is named first; the notice is written all the same, and the
     exit code is 1 where that rule was read.

@@ -15,7 +15,7 @@ def register(app: typer.Typer) -> None:
 
 
 def schema(name: Annotated[str, typer.Argument(metavar="visit|catalogue|pack", help="Which document.")]) -> None:
-    """Print the JSON Schema of a visit, a document to load, or a pack.
+    """Print the JSON Schema of a visit, a loaded file or a pack.
 
     Example: swathbook schema visit
     """

@@ -29,3 +29,4 @@ class Contact:
     how: str = ""
     result: str = ""
     note: str = ""
+    undone: bool = False  # the work of that day was put off after it: it has to be told anew

@@ -1,4 +1,4 @@
-"""The packet for a records inspection, and the sheet for an emergency: strings ready to print, before anything is drawn.
+"""The packet for a records inspection, and the sheet for an emergency: strings ready to print, nothing drawn yet.
 
 A packet is told once and written as PDF, CSV, XLSX and JSON. Its tables are small enough to be kept; their rows may be
 put into words one by one as they are written. Its records come as a stream, so that memory does not grow with them.
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 YES, NO, NOT_ASKED, REASON = "yes", "no", "not asked", "reason stated"
 NOTHING = "None."  # what stands in place of an empty table
 
-# Short codes of the fields of rules, for the head of a completeness table on paper; the keys are those of `rules/fields`.
+# Short codes of the fields of rules, for the head of a completeness table on paper; keyed as in `rules/fields.py`
 FIELD_CODES = {
     "date": "Da",
     "time": "Ti",
@@ -91,6 +91,22 @@ class Told:
     def __iter__(self) -> Iterator[tuple[str, ...]]:
         """Yield them."""
         return map(self.words, self.facts)
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """Rows that are worked out each time they are told, so that nothing is kept of them."""
+
+    count: int
+    told: Callable[[], Iterator[tuple[str, ...]]]
+
+    def __len__(self) -> int:
+        """Return how many there are."""
+        return self.count
+
+    def __iter__(self) -> Iterator[tuple[str, ...]]:
+        """Yield them."""
+        return self.told()
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,7 +244,9 @@ class EmergencyModel:
     firm: FirmHead
     phones: tuple[EmergencyLine, ...]
     first_aid: tuple[FirstAid, ...]
+    span: str  # which days are told
     visits: tuple[EmergencyVisit, ...]  # newest first
+    unsealed: tuple[str, ...]  # entries of that address that are still held
     left_out: str  # "" when all of it is told
     last_seal: str
     cautions: tuple[str, ...]

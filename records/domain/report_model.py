@@ -156,6 +156,7 @@ class NoticeModel:
     page_word: str  # "Page {page} of {pages}"
     continued: str  # heading of pages after the first
     signatures: tuple[str, ...] = ()  # who signs, each under a line to sign on
+    reentry: tuple[LabelWords, ...] = ()  # intervals that labels set, until when
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,11 +14,14 @@ if TYPE_CHECKING:
     from records.services.duties import Duties, Duty
 
 BEFORE = timedelta(days=-7)
+MORNING = timedelta(hours=7)  # of the day itself: a sign stands too short a time for a week's notice
+ON_THE_DAY = frozenset({"sign", "follow-up"})
 
 
 def render_duties(found: Duties, titles: dict[str, str]) -> bytes:
-    """Return an iCalendar file: one all-day event for each duty, with an alarm a week before.
+    """Return an iCalendar file: one all-day event for each duty, with an alarm.
 
+    The alarm comes a week before, or in the morning where it is a matter of the day.
     An event's UID is made of what it is about, so that a calendar that takes a second export in updates its events.
 
     Args:
@@ -50,6 +53,6 @@ def _event(duty: Duty, found: Duties, title: str) -> Event:
     alarm = Alarm()
     alarm.add("action", "DISPLAY")
     alarm.add("description", summary)
-    alarm.add("trigger", BEFORE)
+    alarm.add("trigger", MORNING if duty.kind in ON_THE_DAY else BEFORE)
     event.add_component(alarm)
     return event

@@ -7,7 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from records.domain.report_model import CUT
-from records.reports.flow import Flow
+from records.reports.flow import LenientFlow
 from records.reports.fonts import BOLD
 from records.reports.layout import LEADING, MARGIN, About, Page, fitted, paper_size, wrap, write
 
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 SCALES = (1.15, 1.05, 0.95, 0.87)
 BODY = 10.0
 FOOT = 30.0
+MOST_UNSEALED = 4  # entries that are told
 SHORTEST = 200  # characters of a first aid text that is cut
 
 
@@ -31,7 +32,7 @@ def emergency_page(model: EmergencyModel, paper: str) -> Page:
         pages = _draw(model.newest(count), size, SCALES[-1])
         if len(pages) == 1:
             return pages[0]
-    return _cut(model.newest(1), size)
+    return _cut(model.newest(1), size) if model.visits else pages[0]
 
 
 def _cut(model: EmergencyModel, size: tuple[float, float]) -> Page:
@@ -63,7 +64,6 @@ def render_emergency(model: EmergencyModel, paper: str = "letter") -> bytes:
 
     Raises:
         UsageError: no such paper.
-        GlyphError: the fonts lack a character.
     """
     title = f"{model.title}: {model.address}"
     about = About(title, model.firm.name, "Pesticide emergency sheet", "en", date.fromisoformat(model.issued_on))
@@ -71,7 +71,7 @@ def render_emergency(model: EmergencyModel, paper: str = "letter") -> bytes:
 
 
 def _draw(model: EmergencyModel, paper: tuple[float, float], scale: float) -> list[Page]:
-    flow = Flow(paper, FOOT, scale)
+    flow = LenientFlow(paper, FOOT, scale)
     right = flow.left + flow.across
     size = flow.size(17)
     flow.page.text(flow.left, flow.y + size, model.title, size, BOLD)
@@ -84,12 +84,21 @@ def _draw(model: EmergencyModel, paper: tuple[float, float], scale: float) -> li
     flow.led("Firm that applied:", f"{model.firm.name}, {model.firm.phone}", BODY)
     flow.gap(5)
     flow.heading("What was put out, newest first", 11)
+    flow.text(model.span, BODY)
+    flow.gap(2)
+    for text in model.unsealed[:MOST_UNSEALED]:
+        flow.led("NOT CHECKED, may have been put out, too:", text, BODY)
+    if len(model.unsealed) > MOST_UNSEALED:
+        flow.text(f"and {len(model.unsealed) - MOST_UNSEALED} more entries that are not checked", BODY, BOLD)
+    if model.unsealed:
+        flow.gap(3)
     for visit in model.visits:
         _visit(flow, visit)
     if model.left_out:
         flow.text(model.left_out, BODY, BOLD)
     flow.gap(4)
-    flow.heading("First aid, in the words of the labels", 11)
+    if model.first_aid:
+        flow.heading("First aid, in the words of the labels", 11)
     for aid in model.first_aid:
         flow.led(f"{', '.join(aid.products)}:", aid.text, BODY)
         flow.gap(2)
@@ -97,7 +106,7 @@ def _draw(model: EmergencyModel, paper: tuple[float, float], scale: float) -> li
     return flow.pages
 
 
-def _phones(flow: Flow, model: EmergencyModel) -> None:
+def _phones(flow: LenientFlow, model: EmergencyModel) -> None:
     cell = (flow.across - 8 * (len(model.phones) - 1)) / len(model.phones)
     number, small = flow.size(15), flow.size(8.4)
     told = [wrap(f"{line.name}: {line.when}", cell - 12, small) for line in model.phones]
@@ -113,7 +122,7 @@ def _phones(flow: Flow, model: EmergencyModel) -> None:
     flow.gap(6)
 
 
-def _visit(flow: Flow, visit: EmergencyVisit) -> None:
+def _visit(flow: LenientFlow, visit: EmergencyVisit) -> None:
     flow.line(f"{visit.when}; applied by {visit.who}; record {visit.serial}", BODY, BOLD)
     for product in visit.products:
         flow.led(product.name, f"{product.identity}; {product.actives}", BODY, indent=10)

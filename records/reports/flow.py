@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from records.reports.fonts import BOLD, REGULAR
+from records.reports.fonts import BOLD, REGULAR, drawable
 from records.reports.layout import LEADING, MARGIN, Page, length, wrap
 
 if TYPE_CHECKING:
@@ -129,6 +129,24 @@ class Flow:
             self.line(line, points, BOLD)
         self.page.rule(self.left, self.y + 0.5, self.across, 0.6)
         self.y += 3.5 * self.scale
+
+
+class LenientFlow(Flow):
+    """A cursor that writes the code of a character the fonts lack; for what has to come out whatever a record holds."""
+
+    __slots__ = ()
+
+    def line(self, text: str, points: float, font: str = REGULAR, *, x: float | None = None, gray: float = 0.0) -> None:
+        """Write one line and go below it."""
+        Flow.line(self, drawable(text), points, font, x=x, gray=gray)
+
+    def text(self, text: str, points: float, font: str = REGULAR, *, indent: float = 0.0, inset: float = 0.0) -> None:
+        """Write a paragraph."""
+        Flow.text(self, drawable(text), points, font, indent=indent, inset=inset)
+
+    def led(self, lead: str, text: str, points: float, *, indent: float = 0.0, inset: float = 0.0) -> None:
+        """Write a paragraph that begins with bold words."""
+        Flow.led(self, drawable(lead), drawable(text), points, indent=indent, inset=inset)
 
 
 def _beside(text: str, across: float, hanging: float, size: float) -> list[str]:

@@ -71,6 +71,15 @@ def width(text: str, name: str = REGULAR) -> int:
         raise _lacking(text, widths) from None
 
 
+@lru_cache(maxsize=4096)
+def drawable(text: str) -> str:
+    """Return a text that can be drawn: a character that the fonts lack becomes its code, such as `[U+1F331]`."""
+    if text.isascii() and text.isprintable():
+        return text
+    regular, bold = face(REGULAR).widths, face(BOLD).widths
+    return "".join(c if c in regular and c in bold else f"[U+{ord(c):04X}]" for c in text)
+
+
 def check_glyphs(text: str) -> None:
     """Refuse text that the bundled fonts cannot draw; what was checked once is remembered.
 

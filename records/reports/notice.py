@@ -84,8 +84,11 @@ def _head(flow: Flow, model: NoticeModel) -> None:
     page.text(flow.left, flow.y + 12, fitted(firm.name, flow.across - phone - 12, 14, BOLD), 14, BOLD)
     page.right(right, flow.y + 12, fitted(firm.phone, flow.across / 2, 14, BOLD), 14, BOLD)
     licence = fitted(firm.licence, flow.across / 2 - 6, 8.5)
-    page.text(flow.left, flow.y + 24, fitted(firm.address, flow.across / 2, 8.5), 8.5)
-    page.right(right, flow.y + 24, licence, 8.5)
+    top = flow.y + 24
+    for number, line in enumerate(wrap(firm.address, flow.across - length(licence, 8.5) - 12, 8.5)):
+        flow.y += 8.5 * LEADING if number else 0.0
+        page.text(flow.left, flow.y + 24, line, 8.5)
+    page.right(right, top, licence, 8.5)
     page.rule(flow.left, flow.y + 29, flow.across, 1.2)
     flow.y += 29
     flow.gap(6)
@@ -95,10 +98,14 @@ def _head(flow: Flow, model: NoticeModel) -> None:
     flow.text(model.title, 12.5, BOLD, inset=issued + 10)
     flow.page.right(right, top + size * 0.97, model.issued, 8, gray=0.25)
     name = model.recipient[0]
-    who = fitted(f"{name.label}: {name.value}", flow.across / 2 - 10, flow.size(BODY))
-    top = flow.y
-    flow.text(model.subtitle, 10.5, BOLD, inset=length(who, flow.size(BODY)) + 10)
-    flow.page.right(right, top + flow.size(10.5) * 0.97, who, flow.size(BODY))
+    who = f"{name.label}: {name.value}"
+    across, top = length(who, flow.size(BODY)), flow.y
+    is_beside = across <= flow.across / 2 - 10
+    flow.text(model.subtitle, 10.5, BOLD, inset=across + 10 if is_beside else 0.0)
+    if is_beside:
+        flow.page.right(right, top + flow.size(10.5) * 0.97, who, flow.size(BODY))
+    else:  # a name is never cut off: rules want it whole
+        flow.text(who, BODY)
     flow.gap(6)
 
 
@@ -114,6 +121,9 @@ def _keep_off(flow: Flow, model: NoticeModel) -> None:
         for told in filter(None, (words.source, words.note)):
             flow.text(told, BODY, indent=10, inset=10)
         flow.gap(3)
+    for words in model.reentry:
+        flow.text(f"{words.text} ({words.source})", 10.5, BOLD, indent=10, inset=10)
+        flow.gap(2)
     if model.sign:
         flow.text(model.sign, 10.5, BOLD, indent=10, inset=10)
         flow.gap(2)

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-from records.reports.flow import Flow
-from records.reports.fonts import BOLD, REGULAR
+from records.reports.flow import Flow, LenientFlow
+from records.reports.fonts import BOLD, REGULAR, drawable
 from records.reports.layout import LEADING, MARGIN, About, Page, fitted, length, paper_size, wrap
 from records.reports.packet_table import draw_packet_table
 from records.reports.stream import PageStream
@@ -28,7 +28,7 @@ MOST_LINES = 60
 
 
 @dataclass(slots=True)
-class StreamFlow(Flow):
+class StreamFlow(LenientFlow):
     """A cursor whose full pages go out at once."""
 
     out: PageStream | None = None
@@ -84,7 +84,8 @@ class PacketPdf:
         flow.heading(f"Records ({model.counts[0].value})", 11)
         flow.text(
             "Each record first holds what its rules ask for, in the order of the rules, then everything else. Where a "
-            "record has several treatments or products, they are marked A, B and 1, 2.",
+            "record has several treatments or products, they are marked A, B and 1, 2. A character that the fonts of "
+            "this page lack is told by its code, such as [U+1F331].",
             SIZE,
         )
         flow.gap(4)
@@ -114,7 +115,7 @@ class PacketPdf:
     def _head(self, flow: Flow) -> None:
         """Head the pages after the first."""
         assert self._model is not None  # noqa: S101 - begin comes first
-        name = fitted(f"{self._model.firm.name}, {self._model.title}", flow.across * 0.7, 8, BOLD)
+        name = fitted(drawable(f"{self._model.firm.name}, {self._model.title}"), flow.across * 0.7, 8, BOLD)
         flow.page.text(flow.left, flow.y + 8, name, 8, BOLD)
         flow.page.right(flow.left + flow.across, flow.y + 8, self._continued, 8)
         flow.page.rule(flow.left, flow.y + 12, flow.across)
@@ -141,10 +142,10 @@ def _cover(flow: Flow, model: PacketModel) -> None:
     page.right(right, flow.y + 16, model.issued, BODY)
     flow.y += 24
     half = flow.across / 2 - 6
-    page.text(flow.left, flow.y + 9, fitted(firm.name, half, 10.5, BOLD), 10.5, BOLD)
-    page.right(right, flow.y + 9, fitted(firm.phone, half, BODY, BOLD), BODY, BOLD)
-    page.text(flow.left, flow.y + 20, fitted(firm.address, half, BODY), BODY)
-    page.right(right, flow.y + 20, fitted(firm.licence, half, BODY), BODY)
+    page.text(flow.left, flow.y + 9, fitted(drawable(firm.name), half, 10.5, BOLD), 10.5, BOLD)
+    page.right(right, flow.y + 9, fitted(drawable(firm.phone), half, BODY, BOLD), BODY, BOLD)
+    page.text(flow.left, flow.y + 20, fitted(drawable(firm.address), half, BODY), BODY)
+    page.right(right, flow.y + 20, fitted(drawable(firm.licence), half, BODY), BODY)
     page.rule(flow.left, flow.y + 26, flow.across, 1.2)
     flow.y += 36
     for fact in model.asked:
@@ -188,7 +189,7 @@ def _record(flow: Flow, part: RecordPart, carry: object) -> None:
     page.text(flow.left + 4, flow.y + 9.6, part.serial, 9, BOLD)
     x = flow.left + 10 + length(part.serial, 9, BOLD)
     room = flow.left + flow.across - 4 - x - (length(state, 8, BOLD) + 8 if state else 0)
-    page.text(x, flow.y + 9.6, fitted(part.heading, room, 8.5), 8.5)
+    page.text(x, flow.y + 9.6, fitted(drawable(part.heading), room, 8.5), 8.5)
     page.right(flow.left + flow.across - 4, flow.y + 9.6, state, 8, BOLD)
     flow.y += 15
     flow.line(f"What the rules ask for ({part.judged_by})", 7, BOLD, gray=0.2)
@@ -221,12 +222,13 @@ def _grid(flow: Flow, facts: tuple[Fact, ...]) -> None:
     waiting: tuple[Fact, tuple[str, ...]] | None = None
     for fact in facts:
         font = BOLD if fact.missing else REGULAR
-        lines = wrap(fact.value, room, SIZE, font)
+        value = drawable(fact.value)
+        lines = wrap(value, room, SIZE, font)
         if len(lines) > WIDE:
             if waiting is not None:
                 _pair(flow, half, waiting, None)
                 waiting = None
-            _pair(flow, half, (fact, wrap(fact.value, flow.across - LABEL, SIZE, font, MOST_LINES)), None)
+            _pair(flow, half, (fact, wrap(value, flow.across - LABEL, SIZE, font, MOST_LINES)), None)
         elif waiting is None:
             waiting = fact, lines
         else:

@@ -6,7 +6,7 @@ from itertools import islice
 from typing import TYPE_CHECKING
 
 from records.domain.packet_model import NO, NOT_ASKED, REASON, YES
-from records.reports.fonts import BOLD, REGULAR
+from records.reports.fonts import BOLD, REGULAR, drawable
 from records.reports.layout import LEADING, fitted, length, wrap
 
 if TYPE_CHECKING:
@@ -30,12 +30,15 @@ WEIGHTS = {
     "rule": 1.8,
     "message": 2.2,
     "changes": 2.6,
+    "who": 1.8,
+    "seal": 2.0,
     "broken": 1.8,
     "days": 1.8,
     "serials": 1.8,
 }  # how little a column gives way where the page is too narrow
 CELL_LINES = 60
 FIXED = frozenset({"serial", "date", "pack", "version", "revision", "code", "severity"})  # never wrapped
+GROUPED = {"site": 1, "pack": 4}  # first columns told once for all rows below that share them, and on the next page
 GRID = 6.0  # size of the text in a grid
 MARKS = {YES: ("y", REGULAR), NO: ("NO", BOLD), REASON: ("r", REGULAR), NOT_ASKED: ("-", REGULAR)}
 
@@ -58,18 +61,21 @@ def draw_packet_table(flow: Flow, table: Table) -> None:
 
 
 def _rows(flow: Flow, table: Table) -> None:
-    widths = _widths(table, flow.across)
-    places, x = [], flow.left
-    for column, across in zip(table.columns, widths, strict=True):
-        places.append((column.numeric, x, across, wrap(column.title, across, SIZE, BOLD)))
-        x += across + GAP
+    places = _places(flow, table)
     _titles(flow, places)
+    shared = GROUPED.get(table.columns[0].key, 0)
+    last: tuple[str, ...] = ()
     for row in table.rows:
-        cells = [_cell(text, across) for text, (_, _, across, _) in zip(row, places, strict=True)]
+        lead = row[:shared]
+        shown = map(drawable, (*([""] * shared if lead == last else lead), *row[shared:]))
+        cells = [_cell(text, across) for text, (_, _, across, _) in zip(shown, places, strict=True)]
+        last = lead
         height = STEP * max(map(len, cells)) + 2.6
         if flow.y + height > flow.bottom:
             flow.turn()
             _titles(flow, places)
+            cells[:shared] = [_cell(drawable(text), place[2]) for text, place in zip(lead, places, strict=False)]
+            height = STEP * max(map(len, cells)) + 2.6
         page, top = flow.page, flow.y + SIZE
         for (numeric, x, across, _), lines in zip(places, cells, strict=True):
             y = top
@@ -80,7 +86,15 @@ def _rows(flow: Flow, table: Table) -> None:
         page.rule(flow.left, flow.y - 1.2, flow.across, 0.2, gray=0.7)
 
 
-Places = list[tuple[bool, float, float, tuple[str, ...]]]
+Places = list[tuple[bool, float, float, tuple[str, ...]]]  # is a number, left edge, width, lines of the title
+
+
+def _places(flow: Flow, table: Table) -> Places:
+    places, x = [], flow.left
+    for column, across in zip(table.columns, _widths(table, flow.across), strict=True):
+        places.append((column.numeric, x, across, wrap(column.title, across, SIZE, BOLD)))
+        x += across + GAP
+    return places
 
 
 def _cell(text: str, across: float) -> tuple[str, ...]:
@@ -107,7 +121,7 @@ def _widths(table: Table, across: float) -> list[float]:
     rows = list(islice(table.rows, SAMPLE))
     natural = []
     for number, column in enumerate(table.columns):
-        longest = max((length(text, SIZE) for text in {row[number] for row in rows}), default=0.0)
+        longest = max((length(drawable(text), SIZE) for text in {row[number] for row in rows}), default=0.0)
         word = max(length(part, SIZE, BOLD) for part in column.title.split(" "))
         natural.append(max(word, min(longest + 1.0, MOST_NUMBER if column.numeric else MOST_TEXT)))
     room = across - GAP * (len(natural) - 1)

@@ -1,6 +1,6 @@
 """A PDF that is put into its file page by page, so that memory does not grow with the pages.
 
-ReportLab keeps every page until it saves. Here each page goes out as soon as it is drawn, as PDF's own structure allows:
+ReportLab keeps every page until it saves. Here each page goes out as soon as it is drawn, as PDF's structure allows:
 objects stand anywhere in the file, and the table at its end says where. What is the same on every page, with the number
 of pages that nobody knows before the last, is one shared content stream (ISO 32000-1, 7.8.2) written at the end.
 """
@@ -19,6 +19,7 @@ from records.reports.layout import Page, Stamp
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
+
     from records.reports.layout import About, Shape, Text
 
 _SHARED = "SharedFoot"
@@ -59,7 +60,7 @@ class PageStream:
         doc.Reference(doc.Pages)
         self._late = len(doc.numberToId)  # objects up to here can be written only at the end
         self._next = self._late + 1  # number of the first object that is not yet written
-        self._coded = lru_cache(maxsize=32768)(self._code)
+        self._coded = lru_cache(maxsize=8192)(self._code)
         self.pages = 0
         self._write(b"%PDF-1.4\n%\x93\x8c\x8b\x9e\n")
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, time
+from datetime import datetime, time, timedelta
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -38,12 +38,30 @@ class Told:
     @property
     def in_time(self) -> Contact | None:
         """Return the contact that counts and was early enough, if any."""
-        return next((one for one in self.tried if one.told and one.at.timestamp() <= self.latest.timestamp()), None)
+        return next((one for one in self._counting if one.at.timestamp() <= self.latest.timestamp()), None)
 
     @property
     def too_late(self) -> Contact | None:
         """Return a contact that would count but came too late, if any."""
-        return next((one for one in self.tried if one.told), None) if self.in_time is None else None
+        return next(iter(self._counting), None) if self.in_time is None else None
+
+    @property
+    def good_from(self) -> datetime | None:
+        """Return the earliest start for which the first telling that counts comes early enough.
+
+        None where nobody was told, where that lies after the day, or where the hour of the start makes no difference.
+        """
+        late = self.too_late
+        if late is None or (self.lead is not None and self.lead.unit == "working days"):
+            return None
+        at = late.at.astimezone(self.latest.tzinfo)
+        if self.lead is not None:
+            at = self.lead.end_after(at) if self.lead.unit == "hours" else at + timedelta(days=self.lead.amount)
+        return at if at.date() <= late.day else None
+
+    @property
+    def _counting(self) -> list[Contact]:
+        return [one for one in self.tried if one.told and not one.undone]
 
 
 @lru_cache(maxsize=256)
@@ -165,6 +183,8 @@ def _what_is_wrong(told: Told) -> str:
     if told.others:
         days = ", ".join(dict.fromkeys(str(one.day) for one in told.others[-3:]))
         return f"told of {days} only, and another day needs a new notice; {log}"
+    if any(one.told and one.undone for one in told.tried):
+        return f"told before the work was put off, and that needs a new notice; {log}"
     if told.tried:
         return f"{len(told.tried)} tr{'y' if len(told.tried) == 1 else 'ies'} logged, none that counts; {log}"
     return f"no contact is logged for this day; {log}"

@@ -87,7 +87,8 @@ def lateness(visit: Visit, context: Context) -> tuple[datetime, Clock, Pack] | N
         if clock is not None
     ]
     late = [one for one in found if context.now > one[0]]
-    return min(late, key=lambda one: one[0]) if late else None
+    # By the instant: two times of one zone compare by what the clock on the wall shows.
+    return min(late, key=lambda one: one[0].timestamp()) if late else None
 
 
 def late_days(visit: Visit, context: Context) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
@@ -48,10 +48,19 @@ class Plan:
     products: tuple[Product, ...]
     now: datetime
 
+    def good_from(self, told: Told) -> datetime | None:
+        """Return from which start on someone was told early enough; None where the start is known or nothing counts."""
+        return None if self.is_timed else told.good_from
+
+    @property
+    def left(self) -> tuple[Told, ...]:
+        """Return who has still to be told."""
+        return tuple(one for one in self.told if one.in_time is None and self.good_from(one) is None)
+
     @property
     def missed(self) -> tuple[Told, ...]:
         """Return who was not told and cannot be told early enough any more."""
-        return tuple(one for one in self.told if one.in_time is None and one.latest.timestamp() < self.now.timestamp())
+        return tuple(one for one in self.left if one.latest.timestamp() < self.now.timestamp())
 
     def shorter(self, told: Told) -> str:
         """Return the rule that asks for a longer lead than the list has for someone; "" where none does."""
@@ -72,17 +81,24 @@ class Logged:
 
 
 def contacts_of(events: Iterable[StoredRevision]) -> list[Contact]:
-    """Return the contacts that sealed events tell of; entries about a postponed visit are none."""
-    found = []
+    """Return the contacts that sealed events tell of, oldest entry first.
+
+    Entries about a postponed visit are none; what was told of that day before it was put off counts no more.
+    """
+    found, put_off = [], []
     for event in events:
         data = event.body["data"]
         if data["result"] == POSTPONED:
+            put_off.append((date.fromisoformat(data["for"]), datetime.fromisoformat(data["at"]).timestamp()))
             continue
         at = datetime.fromisoformat(data["at"]).astimezone(zone_of(event.body))
         told = counts_as_told(data["how"], data["result"])
         day = date.fromisoformat(data["for"])
         found.append(Contact(data["notify"], day, at, told, data["how"], data["result"], data["note"]))
-    return found
+    return [
+        replace(one, undone=any(day == one.day and one.at.timestamp() < moment for day, moment in put_off))
+        for one in found
+    ]
 
 
 def state_packs(rulebook: Rulebook, business: Business, state: str, day: date) -> tuple[Pack, ...]:

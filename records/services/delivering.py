@@ -246,7 +246,8 @@ def deliver(
     Raises:
         UsageError: the words make no sense together.
         NotFoundError: no such record or person.
-        MailError: it may not go by e-mail, or the server did not take it.
+        MailError: it may not go by e-mail, is to be sent with a piece missing that a rule wants, or the server did not
+            take it.
     """
     if how not in HOWS:
         raise UsageError(f"--how {how[:20]!r} is no way to deliver a notice", f"One of: {', '.join(HOWS)}")
@@ -278,6 +279,7 @@ def deliver(
         "message_id": "",
     }
     if mailer is not None:
+        _check_whole(made)
         data["message_id"] = mailer.send(_letter(record, made, renderer, data, business.email, now))
     frozen = {"business": body["business"] or firm, "site": body["site"], "person": person}
     event = _record(book, data, frozen, moment, now, zone_of(body).key)
@@ -301,6 +303,15 @@ def _record(
             )
         raise
     return event
+
+
+def _check_whole(made: Notice) -> None:
+    """Refuse to send what a rule wants more on: nobody can write that in by hand on its way."""
+    lacks = [lack for lack in made.lacking if lack.binds]
+    if lacks:
+        told = "; ".join(f"{lack.words} ({lack.wanted[0].pack}: {lack.wanted[0].source.cited})" for lack in lacks)
+        hint = "Print it with swathbook notice, write that in by hand, and deliver it with --how paper"
+        raise MailError(f"this notice does not say {told}", hint)
 
 
 def _check_moment(moment: datetime, body: Json) -> None:

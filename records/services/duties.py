@@ -13,7 +13,8 @@ from records.services.readiness.model import Cited, cited, rules_document
 from records.services.readiness.owed import (
     LICENCE_LAW,
     Months,
-    is_logged,
+    is_filed,
+    is_written,
     logged_reports,
     next_end,
     report_command,
@@ -119,7 +120,7 @@ def duties(book: OpenBook, clock: Clock, days: int = DAYS) -> Duties:
 def _reports(firm: Firm, until: date) -> Iterator[Duty]:
     logged, months = logged_reports(firm), Months(firm)
     for owed in reports_due(firm, firm.today, until):
-        if is_logged(owed, logged):
+        if is_filed(owed, logged):
             continue
         report = owed.report
         if not report.nil and not months.has_work(owed.pack.state, owed.period) and owed.is_over(firm.today):
@@ -132,7 +133,7 @@ def _reports(firm: Firm, until: date) -> Iterator[Duty]:
             owed.due,
             f"{report.title} about {owed.period}, to {report.to}{nil}{named}",
             (cited(owed.pack.id, report.source),),
-            report_command(owed),
+            report_command(owed, written=is_written(owed, logged) and owed.is_over(firm.today)),
         )
 
 
@@ -182,9 +183,9 @@ def _keeping(firm: Firm, until: date) -> Iterator[Duty]:
             "keeping",
             str(year),
             kept.may_go,
-            f"the records of {year} need not be kept any longer: {term.rule}",
+            f"the records of {year} need not be kept any longer; {kept.last.serial} was the last",
             (Cited(term.pack, term.citation, term.status, term.url),),
-            "swathbook keep",
+            f"swathbook keep {year}",
         )
 
 
@@ -201,7 +202,7 @@ def _visits(firm: Firm, until: date) -> Iterator[Duty]:
                 "follow-up",
                 record.serial,
                 date.fromisoformat(record.follow_up),
-                f"{place(record)}: look whether the work of {record.day} held",
+                f"{place(record)}: see whether the treatment of {record.day} worked",
                 (_PLAN,),
                 f"swathbook show {record.serial}",
             )

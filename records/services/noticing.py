@@ -172,6 +172,7 @@ def _notice(
         page_word=wording("document.page"),
         continued=wording("document.continued", firm=firm.name, title=title),
         signatures=_signatures(read, last) if owed.signature else (),
+        reentry=tuple(LabelWords(said.text, _where(read, said)) for said in _reentry(read, _last_day(bodies))),
     )
 
 
@@ -361,7 +362,6 @@ def _collect(read: Reader, bodies: list[Body], language: str, key: str, missing:
 def _keep_off(read: Reader, bodies: list[Body], language: str, phone: str) -> tuple[LabelWords, ...]:
     missing = read.wording("keep_off.missing", phone=phone)
     found = _collect(read, bodies, language, "keep_off", missing)
-    found += _reentry(read, bodies)
     if not found:  # nothing but products without a label, or an empty visit: never leave the question open
         return (LabelWords(missing, "", missing=True),)
     english = read.wording("keep_off.from_english", phone=phone)

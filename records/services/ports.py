@@ -267,8 +267,8 @@ class Catalogue(Protocol):
     def count(self) -> int:
         """Return how many versions there are of all documents together; none is ever taken away."""
 
-    def every(self, kind: str) -> list[CatalogueEntry]:
-        """Return the newest version of every document of a kind, by id."""
+    def every(self, kind: str, holding: str = "") -> list[CatalogueEntry]:
+        """Return the newest version of every document of a kind, by id; with `holding` those with that text in them."""
 
     def add(self, kind: str, key: str, body: Json, loaded_at: datetime) -> int:
         """Store a new version unless the newest has the same body; return the version that holds the body."""

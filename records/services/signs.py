@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, time
 from typing import TYPE_CHECKING
 
 from records.domain.report_model import one_line
@@ -44,6 +44,7 @@ if TYPE_CHECKING:
 PUT_UP = {"before": "before the work begins", "start": "when the work begins", "after": "right after the work"}
 NOT_KNOWN = "not known to this tool"
 NOT_CHECKED = "NOT CHECKED"
+NO_SUNSET_BEFORE = time(15)  # nowhere in the 48 states (from memory); the true hour is not reckoned here
 _SERIAL = re.compile(r"\s*\d{4}-\d{1,9}\s*", re.ASCII)
 _OF_SIGNS = re.compile(r"\b(?:signs?|markers?)\b", re.ASCII)  # other duties that speak of them
 CAUTIONS = (
@@ -115,6 +116,10 @@ class SignLogged:
     what: str
     at: datetime
     too_early: str  # why it came down too early; "" where it did not, or nothing is known
+
+    def document(self) -> Json:
+        """Return it as plain JSON."""
+        return {"event": self.event, "what": self.what, "at": local(self.at), "too_early": self.too_early or None}
 
 
 @dataclass(frozen=True, slots=True)
@@ -359,9 +364,15 @@ def _too_early(place: _Place, moment: datetime) -> str:
     for pack, sign, down in _rules(place):
         if down is None or not sign.source.status.binds:
             continue
-        early = (down.moment is not None and moment.timestamp() < down.moment.timestamp()) or (
-            down.day is not None and moment.date() < down.day
-        )
-        if early:
-            return f"it had to stay up until {told_out(down)} ({pack.id}: {sign.source.cited})"
+        if _is_early(down, moment):
+            return f"it had to stay up until {told_out(down).removeprefix('at ')} ({pack.id}: {sign.source.cited})"
     return ""
+
+
+def _is_early(down: OutTime, moment: datetime) -> bool:
+    if down.moment is not None:
+        return moment.timestamp() < down.moment.timestamp()
+    assert down.day is not None  # noqa: S101 - one of the two is always there
+    if down.sunset and moment.date() == down.day:
+        return moment.time() < NO_SUNSET_BEFORE
+    return moment.date() < down.day

@@ -293,7 +293,7 @@ def _attention(rows: SummaryRows) -> Section:
     groups = (
         ("Deviations from label or rules", [row.serial for row in rows.flagged if row.deviation]),
         ("Incomplete records", [row.serial for row in rows.flagged if row.incomplete]),
-        ("Entered after the day of the visit", [row.serial for row in rows.flagged if row.late_days > 0]),
+        ("Entered after their rules' time", [row.serial for row in rows.flagged if row.late_days > 0]),
     )
     columns = (Column("what", "What"), Column("records", "Records", numeric=True), Column("serials", "Which"))
     lines = tuple((what, str(len(serials)), serial_ranges(serials)) for what, serials in groups)

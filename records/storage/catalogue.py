@@ -60,6 +60,21 @@ _EVERY = Prepared(
 )
 
 
+_HOLDING = Prepared(
+    lambda: (
+        select(*_DOCUMENT)
+        .where(
+            _C.kind == bindparam("kind"),
+            func.instr(func.casefold(_C.body), bindparam("part")) >= ONE,
+            ~select(_newer.version)
+            .where(_newer.kind == _C.kind, _newer.id == _C.id, _newer.version > _C.version)
+            .exists(),
+        )
+        .order_by(_C.id)
+    ),
+    "kind",
+    "part",
+)
 _COUNT = Prepared(lambda: select(func.count()).select_from(_C))
 _parsed = lru_cache(maxsize=_REMEMBERED)(json.loads)  # the same documents are asked for in every unit of work
 
@@ -96,8 +111,17 @@ class SqlCatalogue:
         """Return how many versions there are of all documents together."""
         return int(self._link.row(_COUNT)[0])
 
-    def every(self, kind: str) -> list[CatalogueEntry]:
-        """Return the newest version of every document of a kind, by id."""
+    def every(self, kind: str, holding: str = "") -> list[CatalogueEntry]:
+        """Return the newest version of every document of a kind, by id.
+
+        Args:
+            kind: of document.
+            holding: only those that hold this text, in whatever case; they are found without reading the others.
+        """
+        if holding:
+            # As canonical JSON writes it, where it may stand; quotation marks and the like are escaped there
+            part = json.dumps(holding.casefold(), ensure_ascii=False)[1:-1]
+            return [_entry(row) for row in self._link.rows(_HOLDING, kind, part)]
         return [_entry(row) for row in self._link.rows(_EVERY, kind)]
 
     def add(self, kind: str, key: str, body: Json, loaded_at: datetime) -> int:

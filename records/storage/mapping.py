@@ -91,6 +91,17 @@ def _part(body: Json, name: str) -> Json:
     return body.get(name) or _NOBODY
 
 
+def _late_days(body: Json) -> int:
+    """Return the days after the work of a record that its rules call late; 0 while their clock had not run out.
+
+    Records sealed before rules were asked for their clock count every day.
+    """
+    days = int(body["late_days"])
+    if "late" not in body:
+        return days
+    return 0 if body["late"] is None else max(days, 1)
+
+
 def _is_incomplete(body: Json) -> int:
     return int(any(finding.get("code") == "missing" for finding in body["findings"]))
 
@@ -138,7 +149,7 @@ def revision_row(revision: StoredRevision, order: int, text: str) -> Row:
         body["origin"]["kind"],
         int(body["deviation"] is not None),
         _is_incomplete(body),
-        body["late_days"],
+        _late_days(body),
         text,
     )
 

@@ -26,6 +26,18 @@ find
 show
 notice
 summary
+deliver
+deliveries
+notify
+contact
+postpone
+sign
+ready
+duty
+inspect
+emergency
+keep
+why
 import
 schema
 held
@@ -33,6 +45,17 @@ held list
 held show
 held correct
 held drop
+report
+report list
+report by
+report filed
+report ca-monthly
+report me-annual
+report ny-annual
+pack
+pack list
+pack show
+pack check
 """
 
 

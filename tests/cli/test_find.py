@@ -158,3 +158,13 @@ def test_a_wide_terminal_is_used_and_a_narrow_one_is_kept(
             wide = [line for line in ran.out.splitlines() if len(line) > columns and "seal " not in line]
             assert not [line for line in wide if len(line) > 80], (columns, wide[:2])
             assert "~" not in ran.out
+
+
+def test_an_event_is_shown_as_what_it_is(swathbook: Swathbook, year: Path) -> None:
+    """A delivery is no visit: nothing is said to be not recorded, and what was sealed of it is told."""
+    serial = "2026-000001"
+    assert swathbook("--book", year, "deliver", serial, "--how", "paper").code == 0
+    ran = swathbook("--book", year, "show", "E-000001")
+    assert ran.out.startswith("EVENT E-000001: delivery\n")
+    assert serial in ran.out
+    assert "not recorded" not in ran.out

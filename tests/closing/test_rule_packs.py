@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from records.rules.asking import asked_fields
-from records.rules.pack import Pack
 from records.rules.packs import newest, pack_ids, versions_of
 from records.rules.visit_parts import visit_parts
 from records.services.body_parts import parts_of_body
@@ -16,6 +15,7 @@ from records.services.directory import Directory
 from tests.kit import ABSENT, BUSINESS, PEOPLE, PRODUCTS, SITES, Kit, codes, of, visit, zone_treatment
 
 if TYPE_CHECKING:
+    from records.rules.pack import Pack
     from records.services.closing.service import Outcome
 
 
@@ -196,6 +196,9 @@ def test_late_is_by_the_clock_of_the_rule(kit: Kit, names: str, now: str, due: s
     assert done.body is not None
     assert ("late" in codes(done)) == (due is not None)
     assert (done.body["late"] or {}).get("due") == due
+    assert (done.body["late"] or {}).get("by") == (None if due is None else [names])
+    with kit.book.read() as work:  # a summary names it by the same clock
+        assert [row.serial for row in work.records.summary(2026).flagged] == ([done.serial] if due else [])
     assert done.body["entered_at"] > done.body["finished"]["utc"]
 
 

@@ -185,7 +185,7 @@ def test_notify_shows_whom_by_when_and_what_to_say(kit: Kit, run: Run) -> None:
     ran = run("notify", "near-wi", "--on", "2026-05-14", "--at", "09:10", "--product", "larkin-4")
     assert ran.code == 0
     for part in (
-        "TELL Nora Lund (lund, registry) at the latest 2026-05-13 21:10 (12 hours before; the site's list)",
+        "TELL Nora Lund (lund, registry) at the latest 2026-05-13 21:10 (UTC-05:00) (12 hours before; the site's list)",
         "608-555-0121",
         "registered people on the block or the next blocks, at least 12 hours before",
         "(us-wi: DATCP landscape pesticide registry (text read))",
@@ -291,3 +291,47 @@ def test_the_list_may_have_a_shorter_lead_than_the_rule_and_that_is_said(kit: Ki
     ran = run("notify", "near-wi", "--on", "2026-05-14", "--at", "09:10")
     assert "shorter lead than the rule: us-wi asks 12 hours for registered people" in ran.words
     assert "Piet Hart (hart) is not on the list on that day: 2027-01-01 to ..." in ran.words
+
+
+def test_a_day_that_was_put_off_and_taken_up_again_is_told_anew(kit: Kit, run: Run) -> None:
+    """What was told of a day before it was put off counts no more; what is told afterwards does."""
+    kit.set("2026-05-11T10:00")
+    said = ("contact", "near-wi", "lund", "--for", "2026-05-14", "--how", "phone", "--result", "reached")
+    run(*said)
+    kit.set("2026-05-11T11:00")
+    run("postpone", "near-wi", "--from", "2026-05-14", "--to", "2026-05-18", "--reason", "rain")
+    ran = run("postpone", "near-wi", "--from", "2026-05-18", "--to", "2026-05-14", "--reason", "dry after all")
+    assert "2026-05-11 10:00 phone: reached, put off since" in ran.words
+    told = run("notify", "near-wi", "--on", "2026-05-14", "--json").json["tell"][0]
+    assert (told["in_time"], told["tried"][0]["told"]) == (False, False)
+    held = kit.close(site="near-wi", applicator="vera")
+    lund_says = next(one["message"] for one in held.findings if one["code"] == "not-notified")
+    assert "told before the work was put off, and that needs a new notice" in lund_says
+    kit.set("2026-05-12T10:00")
+    run(*said)
+    assert run("notify", "near-wi", "--on", "2026-05-14", "--json").json["tell"][0]["in_time"]
+
+
+def test_the_command_to_log_it_fits_what_the_list_knows(kit: Kit, run: Run) -> None:
+    """A phone, else an e-mail address, else the door; late marks stand apart from the name; never over 80 columns."""
+    kit.load(sites=[site("WI", id="near-wi", notify=[LUND, HART, {"id": "jo", "name": "Jo", "why": "asked"}])])
+    kit.set("2026-05-13T22:00")
+    ran = run("notify", "near-wi", "--on", "2026-05-14", "--at", "09:10")
+    for part in ("lund --for 2026-05-14 --how phone", "hart --for 2026-05-14 --how email", "--how door"):
+        assert part in ran.words.replace("\\ ", "")
+    assert "TOO LATE Piet Hart" in ran.words
+    assert max(map(len, ran.out.splitlines())) <= 80
+
+
+def test_a_call_in_the_evening_counts_for_a_start_that_is_late_enough(kit: Kit, run: Run) -> None:
+    """12 hours after 19:00 is 07:00; without a start nobody is called late who may be early enough."""
+    kit.set("2026-05-13T19:00")
+    words = ("contact", "near-wi", "lund", "--for", "2026-05-14", "--how", "phone", "--result", "reached")
+    ran = run(*words)
+    assert "early enough for a start at 07:00 or later, not before still to be told of 2026-05-14: Piet" in ran.words
+    ran = run("notify", "near-wi", "--on", "2026-05-14")
+    assert "told Nora Lund" in ran.words
+    assert "early enough for a start at 07:00 or later" in ran.words
+    ran = run("notify", "near-wi", "--on", "2026-05-14", "--at", "06:30")
+    assert "TOO LATE Nora Lund" in ran.words
+    assert run("notify", "near-wi", "--on", "2026-05-14", "--at", "07:00", "--json").json["tell"][0]["in_time"]

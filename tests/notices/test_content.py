@@ -241,3 +241,15 @@ def test_what_is_owed_by_an_ordinary_record_is_nothing_more() -> None:
     assert isinstance(
         owed_on(visit_body(site=visit_body()["site"] | {"state": "OH"}), [newest("us-oh")]).sign, datetime
     )
+
+
+def test_long_names_are_printed_whole_on_one_page() -> None:
+    """Rules want the firm's address and the customer's name; neither is cut off, whatever stands in it."""
+    body = visit_body()
+    address = "480 Cooper Alley, Building C, Second Floor, Suite 2100, North Birchfold Heights, Minnesota 55290-1234"
+    name = "<b>Mossgable Row Homeowners' Association</b> & =Sons, in care of the Osier Prairie Property Managers, Inc."
+    body["business"] = body["business"] | {"address": address}
+    body["customer"] = body["customer"] | {"name": name}
+    text = text_of(body, [])
+    assert address in text
+    assert name in text

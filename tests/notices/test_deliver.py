@@ -227,7 +227,8 @@ def test_a_late_delivery_is_said(kit: Kit, run: Run) -> None:
     serial = sealed(kit, "site-mn")
     kit.set("2026-05-25T10:00")
     assert (
-        "late: it was due 2026-05-19 23:59 (us-mn: Minn. Stat. 18B.37" in run("deliver", serial, "--how", "paper").words
+        "late: it was due 2026-05-19 23:59 (UTC-05:00) (us-mn: Minn. Stat. 18B.37"
+        in run("deliver", serial, "--how", "paper").words
     )
 
 
@@ -237,3 +238,12 @@ def test_the_service_reads_day_by_day(kit: Kit) -> None:
     sealed(kit, on="2026-06-20")
     found = list(deliveries(kit.book, kit.clock, date(2026, 6, 1), None))
     assert [row.record.body["date"] for row in found] == ["2026-06-20"]
+
+
+def test_every_rule_that_a_listed_copy_is_owed_by_is_named(kit: Kit, run: Run) -> None:
+    """Wisconsin has two: at the visit for landscape work, within 30 days for other work."""
+    sealed(kit)
+    ran = run("deliveries")
+    assert "us-wi: Wis. Admin. Code ATCP 29.56" in ran.words
+    assert "us-wi: Wis. Admin. Code ATCP 29.22" in ran.words
+    assert max(map(len, ran.out.splitlines())) <= 80

@@ -20,6 +20,7 @@ from aiosmtpd.smtp import SMTP, AuthResult
 from records.errors import MailError
 from records.mail import MailSettings, SmtpMailer, compose, read_mail_settings
 from records.services.mail_port import Letter
+from tests.kit import labelled
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -331,3 +332,38 @@ def test_nothing_is_recorded_unless_the_server_took_it(kit: Kit, run: Run, monke
     assert "550 no such person" in ran.err
     with kit.book.read() as work:
         assert work.records.events("delivery") == []
+
+
+def test_a_notice_with_a_piece_missing_that_a_rule_wants_is_not_sent(
+    kit: Kit, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nobody can write it in by hand on its way; on paper that is possible, and told."""
+    kit.load(products=[labelled()])
+    serial = kit.sealed(site="site-wi", applicator="vera").serial
+    box = Box()
+    with serving(box) as port:
+        monkeypatch.setenv("SWATHBOOK_SMTP", f"127.0.0.1:{port}")
+        monkeypatch.setenv("SWATHBOOK_SMTP_TLS", "none")
+        ran = run("deliver", serial, "--how", "email", "--send")
+    assert (ran.code, ran.err.count("\n"), box.taken) == (18, 1, [])
+    assert "does not say the label's precautions for afterwards of Larkin 4 (us-wi: Wis. Admin. Code ATCP" in ran.err
+    with kit.book.read() as work:
+        assert work.records.events("delivery") == []
+    ran = run("deliver", serial, "--how", "paper")
+    assert (ran.code, "E-000001" in ran.err) == (1, True)
+
+
+def test_a_password_is_never_told(certificate: Path) -> None:
+    """Not even a letter of it, in an error or in how the settings look."""
+    settings = MailSettings("127.0.0.1", 1, "starttls", "office", "pässword")
+    assert "pässword" not in repr(settings)
+    assert "ssword" not in repr(settings)
+    box = Box()
+    trust = ssl.create_default_context(cafile=certificate)
+    options: dict[str, Any] = {"auth_required": True, "authenticator": lambda *_: AuthResult(success=True)}
+    with serving(box, tls_context=server_side(certificate), require_starttls=True, **options) as port:
+        mailer = SmtpMailer(replace(settings, port=port), timeout=3, trust=trust)
+        with pytest.raises(MailError, match="letters beyond ASCII") as error:
+            mailer.send(LETTER)
+    assert "ä" not in str(error.value)
+    assert "xe4" not in str(error.value)

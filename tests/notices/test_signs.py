@@ -141,7 +141,7 @@ def test_a_sign_put_up_and_taken_down_is_logged(kit: Kit, run: Run) -> None:
     assert "put up 2026-05-14 09:00" in run("sign", serial).out
     kit.set("2026-05-16T10:00")
     ran = run("sign", serial, "--removed", "2026-05-15T09:32")
-    assert (ran.code, ran.words) == (0, "E-000002: the sign was taken down 2026-05-15 09:32")
+    assert (ran.code, ran.words) == (0, "E-000002: the sign was taken down 2026-05-15 09:32 (UTC-05:00)")
 
 
 def test_a_sign_that_came_down_too_early_is_logged_and_told(kit: Kit, run: Run) -> None:
@@ -164,3 +164,24 @@ def test_the_hours_count_from_the_sign_where_it_went_up_after_the_work(kit: Kit,
     kit.set("2026-05-14T12:00")
     run("sign", serial, "--placed", "09:50")
     assert run("sign", serial, "--json").json["due_out"] == "2026-05-15 09:50 (UTC-05:00)"
+
+
+def test_no_sign_comes_down_before_sunset_at_noon(kit: Kit, run: Run) -> None:
+    """Wisconsin: until sunset of the next day (ATCP 29.56(6)); from the afternoon on the tool leaves it to the eye."""
+    serial = kit.sealed(site="site-wi", applicator="vera").serial
+    kit.set("2026-05-16T10:00")
+    ran = run("sign", serial, "--removed", "2026-05-15T12:00")
+    assert ran.code == 1
+    assert "too early: it had to stay up until sunset of 2026-05-15 (us-wi: Wis. Admin. Code ATCP 29.56(6)" in ran.words
+    assert run("sign", serial, "--removed", "2026-05-15T20:30").code == 0
+
+
+def test_logging_and_the_sheet_in_one_go(kit: Kit, run: Run, tmp_path: Path) -> None:
+    """The sheet shows what was logged just now; a day beside a moment makes no sense."""
+    serial = kit.sealed(site="site-wi", applicator="vera").serial
+    ran = run("sign", serial, "--placed", "09:05", "--out", "s.pdf")
+    assert (ran.code, ran.out) == (0, "")
+    (page,) = PdfReader(tmp_path / "s.pdf").pages
+    assert "put up 2026-05-14 09:05" in " ".join(page.extract_text().split())
+    ran = run("sign", "site-wi", "--placed", "09:05", "--on", "2026-05-14")
+    assert (ran.code, ran.err.count("\n")) == (2, 1)

@@ -59,5 +59,9 @@ def test_wheel_works_without_the_checkout_and_the_test_tools(tmp_path: Path) -> 
 
     assert "swathbook" in run([swathbook, "--help"], elsewhere).lower()
 
+    # The rule packs and the report layouts are data inside the package.
+    assert "18B.37" in run([swathbook, "pack", "show", "us-mn"], elsewhere)
+
     run([swathbook, "--book", "season.book", "init"], elsewhere)
+    assert "ny-annual" in run([swathbook, "--book", "season.book", "report", "list"], elsewhere)
     assert (elsewhere / "season.book").is_file()

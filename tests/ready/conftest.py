@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
+_ONE_LINE = ("swathbook: ", "wrote ")  # an error is one line, however long; so is a path
+
+
 class Ran(NamedTuple):
     """What one command line answered."""
 
@@ -49,7 +52,8 @@ def swathbook(kit: Kit, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.
         ran = Ran(code, *capsys.readouterr())
         assert "Traceback" not in ran.err
         if not ran.out.startswith(("{", "BEGIN")):
-            assert not [line for line in ran.out.splitlines() if display_width(line) > 80]
+            said = [*ran.out.splitlines(), *(line for line in ran.err.splitlines() if not line.startswith(_ONE_LINE))]
+            assert not [line for line in said if display_width(line) > 80]
         return ran
 
     return run

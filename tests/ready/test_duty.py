@@ -196,6 +196,21 @@ def test_read_back() -> None:
     assert str(alarm["action"]) == "DISPLAY"
 
 
+@pytest.mark.parametrize(
+    ("kind", "trigger"),
+    [
+        ("report", timedelta(days=-7)),
+        ("keeping", timedelta(days=-7)),
+        ("sign", timedelta(hours=7)),
+        ("follow-up", timedelta(hours=7)),
+    ],
+)
+def test_alarms(kind: str, trigger: timedelta) -> None:
+    """What has to be prepared is told a week before; a sign that comes down, on the morning of its day."""
+    (alarm,) = Calendar.from_ical(made(one(kind=kind))).walk("VALARM")
+    assert alarm.decoded("trigger") == trigger
+
+
 def test_stable_uid() -> None:
     """The same duty has the same UID in every export, whatever is said of it; another duty has another."""
     first, second = one("due as it was"), one("due, told otherwise")

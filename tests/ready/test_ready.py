@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -10,12 +11,11 @@ from records.errors import UsageError
 from records.services.closing.service import AsApplied, append_body
 from records.services.events import append_event
 from records.services.readiness import Gap, ready
+from records.services.readiness.service import year_before
 from tests.bodies import visit_body
 from tests.kit import BUSINESS, SITES, UNLABELLED, Kit, licence
 
 if TYPE_CHECKING:
-    from datetime import date
-
     from tests.ready.conftest import Swathbook
 
 AS_APPLIED = AsApplied("the meter ran on", "ruth")
@@ -55,7 +55,7 @@ def test_nothing_wrong(kit: Kit, swathbook: Swathbook) -> None:
     kit.sealed()
     ran = swathbook("ready")
     assert ran.code == 0
-    assert "1 record from 2026-01-01 to 2026-05-14" in ran.out
+    assert "1 record from 2025-05-15 to 2026-05-14, by the rules of us-mn, us-wi\n" in ran.out
     assert "nothing wrong found" in ran.out
 
 
@@ -148,6 +148,39 @@ def test_late(kit: Kit, packs: list[str], now: str, told: str | None) -> None:
         assert found[0].rules[0].status in {"text read", "read in a secondary copy"}
 
 
+def test_late_by_what_was_sealed(kit: Kit) -> None:
+    """Lateness that was sealed stands, also where the pack that set the time cannot be told any more."""
+    late = {"due": "2026-05-14T20:00:00Z", "within": "5 hours", "by": "gone-house"}
+    seal(kit, packs=[{"id": "us-ny", "version": "1"}], late=late)
+    (gap,) = gaps(kit, "late")
+    assert "entered after its time, 2026-05-14 15:00" in gap.what
+    assert gap.rules[0].pack == "gone-house"
+
+
+@pytest.mark.parametrize(
+    ("last", "first"),
+    [
+        ("2026-12-31", "2026-01-01"),
+        ("2027-01-20", "2026-01-21"),
+        ("2028-02-29", "2027-03-01"),
+        ("2028-02-28", "2027-03-01"),  # a leap year's last February 28: the day after has no like a year before
+        ("2029-02-28", "2028-03-01"),
+        ("0001-01-01", "1900-01-01"),
+        ("9999-12-31", "9998-12-31"),
+    ],
+)
+def test_twelve_months(last: str, first: str) -> None:
+    """Where no first day is given, the twelve months up to the last are looked at: in January the season before."""
+    assert year_before(date.fromisoformat(last)).isoformat() == first
+
+
+def test_january(kit: Kit) -> None:
+    """In January the season before is still looked at."""
+    kit.sealed()
+    kit.set("2027-01-20T09:00")
+    assert ready(kit.book, kit.clock).records == 1
+
+
 def test_later_is_worse(kit: Kit) -> None:
     """Within a kind the worst comes first."""
     kit.set("2026-06-30T12:00")
@@ -160,16 +193,18 @@ def test_later_is_worse(kit: Kit) -> None:
     assert [gap.day for gap in gaps(kit, "late")] == ["2026-03-14", "2026-05-14"]
 
 
-def test_over_and_signed(kit: Kit) -> None:
-    """A broken limit is told with who signed for it, below what nobody signed."""
+def test_over_and_signed(kit: Kit, swathbook: Swathbook) -> None:
+    """A broken limit that somebody signed for is known, below what is wrong: what nobody signed."""
     signed = kit.sealed(rate="1.5 fl oz/1000 sq ft", signed=AS_APPLIED)
     stop = {
         "code": "over-rate", "severity": "stop", "at": "treatments[0]", "message": "x: 2 is over the label's 1",
         "limit": "1", "found": "2", "source": "label of x",
     }  # fmt: skip
+    assert swathbook("ready").code == 0
     bare = seal(kit, findings=[stop])
+    assert swathbook("ready").code == 1
     found = ready(kit.book, kit.clock)
-    assert [group.key for group in found.groups[:2]] == ["over", "as-applied"]
+    assert [(group.key, group.wrong) for group in found.groups] == [("over", True), ("as-applied", False)]
     assert [gap.subject for gap in found.groups[0].gaps] == [bare]
     (gap,) = found.groups[1].gaps
     assert gap.subject == signed.serial
@@ -303,12 +338,15 @@ def test_reports(kit: Kit) -> None:
     assert [gap.kind for gap in found] == ["report-before"]  # the book begins in the year of the kit: not its fault
     kit.set("2027-02-02T09:00")
     (gap,) = gaps(kit, "report")
+    assert gap.do == "swathbook report ny-annual 2026 --out ny-annual.csv"
     assert (gap.subject, gap.day) == ("ny-annual", "2026")
     assert "was due 2027-02-01" in gap.what
     assert "33-1205" in str(gap.rules[0])
     written = {"report": "ny-annual", "period": "2026", "person": "ruth", "filed_on": None}
     event(kit, "report", written)
-    assert len(gaps(kit, "report")) == 1
+    (gap,) = gaps(kit, "report")
+    assert "written, not handed in" in gap.what
+    assert gap.do == "swathbook report filed ny-annual 2026 --on DAY"
     event(kit, "report", written | {"filed_on": "2027-02-02"})
     assert not gaps(kit, "report")
     event(kit, "report", written | {"person": "emil"})
@@ -334,10 +372,15 @@ def test_licence_ends(kit: Kit) -> None:
     kit.set("2026-06-13T23:00")
     assert len(gaps(kit, "licence-ending")) == 1
     kit.set("2026-06-14T00:10")
+    (gap,) = gaps(kit, "licence-ending")
+    assert "ended on 2026-06-13" in gap.what
+    kit.set("2026-08-13T00:10")  # nobody worked for ninety days
     assert not gaps(kit, "licence-ending")
     kit.set("2026-06-01T00:10")
     renewed = [licence(to="2026-06-13"), licence(**{"from": "2026-06-14", "to": "2027-06-13"})]
     kit.load(people=[{"id": "ruth", "name": "Ruth Sandahl", "licences": renewed}])
+    assert not gaps(kit, "licence-ending")
+    kit.set("2026-06-20T00:10")
     assert not gaps(kit, "licence-ending")
 
 
@@ -362,7 +405,7 @@ def test_many(kit: Kit, swathbook: Swathbook) -> None:
         seal(kit, packs=[{"id": "us-mn", "version": "1"}], ref=f"r{number}")
     kit.set("2026-07-14T09:00")
     ran = swathbook("ready")
-    assert "Customers who did not get what they are owed (30)" in ran.out
+    assert "Copies that customers should have got (30)" in ran.out
     assert len(ran.out.splitlines()) < 30
     assert " more" in ran.out
     whole = swathbook("ready", "--all")

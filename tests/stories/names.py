@@ -35,10 +35,5 @@ STORIES_LATER = {
     "one mix over 12 yards, no gallons each": "the remainder of a load that no site accounts for is not shown yet",
     "new jug, newer label revision": "a change of lot or revision on a load is not warned of yet; records keep both",
     "wrong address": "a photograph, landmark or meter number to compare on arrival is not kept yet",
-    "landscapers fell ill, the phone on the sign could not tell the product": (
-        "signs are not printed yet; find by address answers the call"
-    ),
-    "sign pulled too early, or the customer says there was none": "when a sign was placed and is due is not kept yet",
-    "registered neighbour not called, or job postponed": "registries and calls before the visit belong to the packs",
     "state report under a wrong number, date range or unit": "reports in a state's own form belong to the packs",
 }

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.kit import ABSENT, LARKIN, Kit, codes, labelled, of, visit, zone_treatment
+from records.services.advance import log_contact, postpone
+from records.services.inspecting.emergency import emergency
+from records.services.signs import log_sign, work_sheet
+from tests.kit import ABSENT, LARKIN, SITES, Kit, codes, labelled, of, visit, zone_treatment
 from tests.stories.names import STORIES, STORIES_LATER
 
 if TYPE_CHECKING:
@@ -15,6 +19,7 @@ if TYPE_CHECKING:
     from tests.kit import Json
 
 CAUGHT: dict[str, list[str]] = {}
+NEIGHBOUR: Json = {"id": "lund", "name": "Nora Lund", "why": "registry", "lead": "12 hours", "phone": "608-555-0121"}
 SEDGE: Json = {"product": "sedger-75", "targets": ["yellow nutsedge"]}
 SPOTS: Json = {"method": "spot", "area": "100 sq ft", "spray": "0.1 gal", "rate": "0.6 fl oz/gal"}
 BOTH_BASES: Json = {
@@ -287,6 +292,68 @@ def test_wrong_address_is_at_least_another_ground(kit: Kit) -> None:
     assert "dock-2 has no zone side" in of(held, "unknown-name")["message"]
     rest = [zone_treatment(zones=["front"], area="9000 sq ft")]
     assert "area-over-zone" in codes(kit.close(site="dock-2", applicator="olga", rest=rest))
+
+
+@story("landscapers fell ill, the phone on the sign could not tell the product")
+def test_the_phone_on_the_sign_can_tell_the_product(kit: Kit) -> None:
+    """Whoever answered could not say what was sprayed. Guard: part of the address finds product and first aid."""
+    kit.load(products=[LARKIN | {"label": LARKIN["label"] | {"first_aid": "If in eyes: rinse for 15 minutes."}}])
+    done = kit.sealed()
+    sheet = work_sheet(kit.book, kit.clock, done.serial or "")
+    called = emergency(kit.book, "9 mill", kit.clock).model
+    (product,) = called.visits[0].products
+    assert sheet.phone == called.firm.phone == "612-555-0188"
+    assert (product.name, "99999-51" in product.identity) == ("Larkin 4", True)
+    assert [aid.text for aid in called.first_aid] == ["If in eyes: rinse for 15 minutes."]
+
+
+@story("sign pulled too early, or the customer says there was none")
+def test_sign_pulled_too_early(kit: Kit) -> None:
+    """The sign was gone the next morning. Guard: put up and taken down are sealed, against the state's own time."""
+    done = kit.sealed(site="dock-2", applicator="olga")
+    serial = done.serial or ""
+    log_sign(kit.book, kit.clock, serial, placed="09:00", by="olga")
+    assert work_sheet(kit.book, kit.clock, serial).due_out == "at sunset of 2026-05-15"
+    kit.set("2026-05-16T08:00")
+    (removed,) = log_sign(kit.book, kit.clock, serial, removed="2026-05-15T08:00")
+    assert removed.too_early.startswith("it had to stay up until sunset of 2026-05-15 (us-wi: Wis. Admin. Code ATCP")
+    assert work_sheet(kit.book, kit.clock, serial).log[0] == "put up 2026-05-14 09:00 (UTC-05:00)"
+
+
+@story("sign pulled too early, or the customer says there was none")
+def test_a_sign_like_in_the_next_state(kit: Kit) -> None:
+    """The white sign of one state stood in another. Guard: only rules of the site's own state are ever shown."""
+    kit.load(sites=[SITES[1] | {"id": "bay-ny", "address": "4 Bay Road", "state": "NY"}])
+    looks = {key: work_sheet(kit.book, kit.clock, key).document()["rules"][0]["look"] for key in ("dock-2", "bay-ny")}
+    assert looks == {"dock-2": "red on white", "bay-ny": "black on yellow, rigid"}
+
+
+@story("registered neighbour not called, or job postponed")
+def test_registered_neighbour_not_called(kit: Kit) -> None:
+    """Nobody called the registered neighbour. Guard: the list of the site is asked at closing; a message is no call."""
+    kit.load(sites=[SITES[1] | {"notify": [NEIGHBOUR]}])
+    held = kit.close(site="dock-2", applicator="olga")
+    assert "Nora Lund (registry) had to be told 12 hours before the work" in of(held, "not-notified")["message"]
+    kit.set("2026-05-13T18:00")
+    try_call = partial(log_contact, kit.book, kit.clock, "dock-2", "lund", day="2026-05-14", how="phone")
+    try_call(result="message")
+    again = kit.close(site="dock-2", applicator="olga", ref="again")
+    assert "1 try logged, none that counts" in of(again, "not-notified")["message"]
+    kit.set("2026-05-13T19:00")
+    assert not try_call(result="reached").plan.left
+    assert kit.close(site="dock-2", applicator="olga", ref="told").status == "sealed"
+
+
+@story("registered neighbour not called, or job postponed")
+def test_job_postponed(kit: Kit) -> None:
+    """Wind moved the job, the neighbour knew of the old day only. Guard: told for one day is not told for another."""
+    kit.load(sites=[SITES[1] | {"notify": [NEIGHBOUR]}])
+    kit.set("2026-05-12T18:00")
+    log_contact(kit.book, kit.clock, "dock-2", "lund", day="2026-05-13", how="phone", result="reached")
+    _, plan = postpone(kit.book, kit.clock, "dock-2", day="2026-05-13", to="2026-05-14", reason="wind")
+    assert [told.who.id for told in plan.told if told.in_time is None] == ["lund"]
+    held = kit.close(site="dock-2", applicator="olga")
+    assert "told of 2026-05-13 only, and another day needs a new notice" in of(held, "not-notified")["message"]
 
 
 def test_the_list_is_complete() -> None:

@@ -115,7 +115,7 @@ def test_deviations_incomplete_and_late_records_are_named() -> None:
     assert attention.rows == (
         ("Deviations from label or rules", "1", "2026-000003"),
         ("Incomplete records", "3", "2026-000007 to 2026-000009"),
-        ("Entered after the day of the visit", "1", "2026-000008"),
+        ("Entered after their rules' time", "1", "2026-000008"),
     )
 
 

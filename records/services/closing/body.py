@@ -338,7 +338,7 @@ def _late(visit: Visit, context: Context) -> Json | None:
     if late is None:
         return None
     due, clock, pack = late
-    return {"due": instant_text(due.astimezone(UTC)), "within": str(clock.within), "by": pack.id}
+    return {"due": instant_text(due.astimezone(UTC)), "within": str(clock.within), "by": [pack.id]}
 
 
 def is_incomplete(findings: list[Finding]) -> bool:

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from records.domain.packet_model import Change, RevisionPart
 from records.domain.report_model import one_line
-from records.services.inspecting.facts import LONG, READINGS, Facts, instant, person_words, read_facts
+from records.services.inspecting.facts import READINGS, Facts, read_facts
+from records.services.inspecting.words import LONG, instant, person_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

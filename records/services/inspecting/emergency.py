@@ -1,4 +1,4 @@
-"""One page for a doctor or a fire service: what was put out at an address lately, and the labels' own first aid words."""
+"""One page for a doctor or a fire service: what was put out at an address lately, and the labels' first aid words."""
 
 from __future__ import annotations
 
@@ -11,10 +11,11 @@ from records.domain.report_model import EmergencyLine, one_line
 from records.errors import NotFoundError
 from records.services.body_parts import PESTICIDES
 from records.services.directory import Directory
-from records.services.inspecting.facts import actives_words, amount_words, day_or_month, place_words, registration_words
+from records.services.inspecting.held import day_of, products_of, site_of
 from records.services.inspecting.packet import firm_head
 from records.services.inspecting.producing import MEDICAL, handed, local_day, log_production
 from records.services.inspecting.request import sites_like
+from records.services.inspecting.words import actives_words, amount_words, day_or_month, place_words, registration_words
 from records.services.notice_words import EMERGENCY, NPIC, POISON_HELP
 from records.services.ports import Packet
 from records.services.summary_words import day_words
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from records.services.ports import Json, OpenBook, StoredRevision, UnitOfWork
 
 DAYS = 30
+_NAMED = 8  # products of an entry that is still held
 NO_FIRST_AID = "no first aid text is in the record: read the product's label, or call Poison Help"
 PHONES = (
     EmergencyLine(EMERGENCY, "Emergency", "collapsed, has a seizure, or cannot breathe"),
@@ -46,7 +48,8 @@ class Emergency:
     """The sheet of a site, with what its production has to say."""
 
     model: EmergencyModel
-    site: Json
+    key: str  # of the site
+    site: Json | None  # as frozen in its records
     business: Business | None
     version: int
 
@@ -67,10 +70,12 @@ def emergency(book: OpenBook, site: str, clock: Clock) -> Emergency:
         today, _ = local_day(business, clock.now())
         key = _one_site(work, site)
         records = list(_latest(work, key, today))
+        unsealed = list(_unsealed(work, key, today))
         head = work.records.head()
-    if not records:
+        known = work.catalogue.latest("site", key)
+    if not records and not unsealed:
         raise NotFoundError(f"nothing is recorded for {site[:40]!r}", "swathbook find --site SITE shows what there is")
-    place = records[0].body.get("site") or {}
+    place = (records[0].body.get("site") if records else {"id": key, **(known.body if known else {})}) or {}
     model = EmergencyModel(
         title="Pesticides applied at this address",
         address=place_words(place) or one_line(key),
@@ -79,12 +84,14 @@ def emergency(book: OpenBook, site: str, clock: Clock) -> Emergency:
         firm=firm_head(business),
         phones=PHONES,
         first_aid=first_aid_of(records),
+        span=_span(records, today),
         visits=tuple(_visit(record) for record in records),
+        unsealed=tuple(unsealed),
         left_out="",
         last_seal=head,
         cautions=CAUTIONS,
     )
-    return Emergency(model, place, business, version)
+    return Emergency(model, key, place if records else None, business, version)
 
 
 def _one_site(work: UnitOfWork, site: str) -> str:
@@ -103,18 +110,41 @@ def _latest(work: UnitOfWork, site: str, today: date) -> Iterator[StoredRevision
     for record in work.records.bodies([match.order for match in reversed(matches)]):
         if record.action == "voided":
             continue
-        day = str(record.body.get("date") or record.body.get("period"))
+        day = _day(record)
         if last is not None and day < since and day != last:
             return
         last = day
         yield record
 
 
+def _day(record: StoredRevision) -> str:
+    """Return the day of a record; a month's total counts as the end of its month."""
+    return str(record.body.get("date") or f"{record.body.get('period')}-99")
+
+
+def _span(records: Sequence[StoredRevision], today: date) -> str:
+    since = today - timedelta(DAYS)
+    if records and _day(records[0]) >= since.isoformat():
+        return f"All applications recorded here in the last {DAYS} days, since {day_words(since)}."
+    told = f"No application is recorded here in the last {DAYS} days, since {day_words(since)}."
+    return f"{told} This is the last one before." if records else told
+
+
+def _unsealed(work: UnitOfWork, site: str, today: date) -> Iterator[str]:
+    """Yield what is still held for a site: nobody has checked it, but it may have been put out."""
+    since = (today - timedelta(DAYS)).isoformat()
+    for entry in work.held.open():
+        day = day_of(entry)
+        if site_of(entry) == site and (not day or day >= since):
+            products = products_of(entry)
+            more = f" and {len(products) - _NAMED} more" if len(products) > _NAMED else ""
+            names = ", ".join(products[:_NAMED]) + more
+            yield f"{entry.number} of {day or 'a day not told'}: {names or 'no product is named'}"
+
+
 def _visit(record: StoredRevision) -> EmergencyVisit:
     body = record.body
-    products = [
-        _product(treatment, line, body) for treatment in body["treatments"] for line in treatment["applications"]
-    ]
+    products = [_product(treatment, line) for treatment in body["treatments"] for line in treatment["applications"]]
     person, start, end = body.get("applicator") or {}, _clock(body.get("started")), _clock(body.get("finished"))
     times = f", {start or '?'} to {end or '?'}" if start or end else ""
     name = one_line(person.get("name")) or one_line(person.get("id")) or "not recorded"
@@ -125,7 +155,7 @@ def _clock(stamp: Json | None) -> str:
     return one_line((stamp or {}).get("local"))[11:16]
 
 
-def _product(treatment: Json, line: Json, body: Json) -> EmergencyProduct:
+def _product(treatment: Json, line: Json) -> EmergencyProduct:
     product = line["product"]
     word = one_line(product.get("signal_word"))
     identity = ", ".join(
@@ -213,6 +243,8 @@ def emergency_document(model: EmergencyModel) -> Json:
             }
             for visit in model.visits
         ],
+        "span": model.span,
+        "not_sealed_yet": list(model.unsealed),
         "left_out": model.left_out or None,
         "last_seal": model.last_seal,
         "cautions": list(model.cautions),
@@ -237,7 +269,7 @@ def log_emergency(
         **handed(MEDICAL, asked_by, "", files, serials),
         "question": {
             "words": f"emergency sheet of {made.model.address}",
-            "criteria": {"sites": [made.site.get("id")], "days": DAYS},
+            "criteria": {"sites": [made.key], "days": DAYS},
         },
         "seed": None,
         "last_seal": made.model.last_seal,

@@ -6,17 +6,29 @@ A fact that rules ask for goes by its name in `rules/fields.py`; the others have
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from records.domain.report_model import one_line
 from records.rules.fields import Level
+from records.services.inspecting.words import (
+    LONG,
+    actives_words,
+    amount_words,
+    day_or_month,
+    instant,
+    late_words,
+    licence_words,
+    line_of,
+    moment,
+    person_words,
+    place_words,
+    registration_words,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-Json = dict[str, Any]
-LONG = 2_000  # characters of free text told
+    from records.services.ports import Json
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,111 +41,39 @@ class Reading:
     read: Callable[[Json, Json, Json], str]  # body, treatment, line; what does not belong to the level is empty
 
 
-_clean = lru_cache(maxsize=32768)(one_line)
-
-
-def _text(value: object) -> str:
-    if value is None:
-        return ""
-    return _clean(value if isinstance(value, str) else str(value))
-
-
-def moment(stamp: Json | None) -> str:
-    """Return a local time with its distance from UTC: `2026-05-14 09:10 (UTC-05:00)`."""
-    local = _text((stamp or {}).get("local"))
-    if not local:
-        return ""
-    local = local.replace("T", " ")
-    return f"{local[:-6]} (UTC{local[-6:]})" if local[-6:-5] in {"+", "-"} else local
-
-
-def instant(text: object) -> str:
-    """Return an instant of the book to the minute: `2026-05-14 14:33 UTC`."""
-    line = _text(text)
-    return f"{line[:16].replace('T', ' ')} UTC" if line else ""
-
-
-def day_or_month(body: Json) -> str:
-    """Return the day of a record, or the month it sums up."""
-    if body.get("date"):
-        return _text(body["date"])
-    return f"{_text(body.get('period'))} (a month's total, no day)"
-
-
-def licence_words(licence: Json | None) -> str:
-    """Return a licence with kind, state, categories and validity."""
-    if not licence:
-        return ""
-    kind = ", ".join(filter(None, (_text(licence.get("kind")), _text(licence.get("state")))))
-    categories = "/".join(_text(name) for name in licence.get("categories") or [])
-    valid = f"{licence.get('from') or '?'} to {licence.get('to') or '?'}" if licence.get("to") else "dates not recorded"
-    return f"{_text(licence.get('number')) or 'no number'} ({'; '.join(filter(None, (kind, categories, valid)))})"
-
-
-def person_words(person: Json | None) -> str:
-    """Return a name with the licence frozen in the record."""
-    if not person:
-        return ""
-    name = _text(person.get("name")) or _text(person.get("id"))
-    return ", ".join(filter(None, (name, licence_words(person.get("licence")) or "no licence recorded")))
-
-
-def place_words(site: Json | None) -> str:
-    """Return a treated address in one line."""
-    site = site or {}
-    end = " ".join(filter(None, (_text(site.get("state")), _text(site.get("zip")))))
-    return ", ".join(filter(None, (_text(site.get("address")), _text(site.get("city")), end)))
-
-
-def amount_words(amount: object) -> str:
-    """Return an amount; an ounce of unknown kind is never left to look like a known one."""
-    line = _text(amount)
-    return f"{line} (fluid or by weight: not recorded)" if line.partition(" ")[2] == "oz" else line
-
-
-def registration_words(product: Json) -> str:
-    """Return the registration number of a product, or why it has none."""
-    number = _text(product.get("registration"))
-    if number:
-        return number
-    if product.get("exemption"):
-        return f"exempt: {_text(product['exemption'])}"
-    return "" if product.get("kind") in {"pesticide", "minimum-risk"} else f"none ({_text(product.get('kind'))})"
-
-
 def _part(name: str, key: str) -> Callable[[Json, Json, Json], str]:
-    return lambda body, _treatment, _line: _text((body.get(name) or {}).get(key))
+    return lambda body, _treatment, _line: line_of((body.get(name) or {}).get(key))
 
 
 def _of_body(key: str) -> Callable[[Json, Json, Json], str]:
-    return lambda body, _treatment, _line: _text(body.get(key))
+    return lambda body, _treatment, _line: line_of(body.get(key))
 
 
 def _weather(key: str) -> Callable[[Json, Json, Json], str]:
     def read(body: Json, _treatment: Json, _line: Json) -> str:
         weather = body.get("weather") or {}
         if weather.get(key):
-            return _text(weather[key])
+            return line_of(weather[key])
         reason = (weather.get("not_measured") or {}).get(key)
-        return f"not measured: {_text(reason)}" if reason else ""
+        return f"not measured: {line_of(reason)}" if reason else ""
 
     return read
 
 
 def _of_treatment(key: str) -> Callable[[Json, Json, Json], str]:
-    return lambda _body, treatment, _line: _text(treatment.get(key))
+    return lambda _body, treatment, _line: line_of(treatment.get(key))
 
 
 def _of_product(key: str) -> Callable[[Json, Json, Json], str]:
-    return lambda _body, _treatment, line: _text(line["product"].get(key))
+    return lambda _body, _treatment, line: line_of(line["product"].get(key))
 
 
 def _of_label(key: str) -> Callable[[Json, Json, Json], str]:
-    return lambda _body, _treatment, line: _text((line.get("label") or {}).get(key))
+    return lambda _body, _treatment, line: line_of((line.get("label") or {}).get(key))
 
 
 def _area(_body: Json, treatment: Json, _line: Json) -> str:
-    area = _text(treatment.get("area"))
+    area = line_of(treatment.get("area"))
     how = {"derived": " (from rate and amount)", "estimated": " (estimate from spray and calibrated output)"}
     return area and area + how.get(treatment.get("area_source") or "", "")
 
@@ -141,49 +81,37 @@ def _area(_body: Json, treatment: Json, _line: Json) -> str:
 def _zones(_body: Json, treatment: Json, _line: Json) -> str:
     told = []
     for zone in treatment.get("zones") or []:
-        sort = ", ".join(_text(name) for name in zone.get("turf") or []) or _text(zone.get("kind"))
-        treated = f", {_text(zone['treated'])} treated" if zone.get("treated") else ""
-        measured = f" of {_text(zone['area'])}" if zone.get("area") else ""
-        told.append(f"{_text(zone.get('name')) or _text(zone.get('id'))} ({sort}{treated}{measured})")
+        sort = ", ".join(line_of(name) for name in zone.get("turf") or []) or line_of(zone.get("kind"))
+        treated = f", {line_of(zone['treated'])} treated" if zone.get("treated") else ""
+        measured = f" of {line_of(zone['area'])}" if zone.get("area") else ""
+        told.append(f"{line_of(zone.get('name')) or line_of(zone.get('id'))} ({sort}{treated}{measured})")
     return "; ".join(told)
 
 
 def _site_type(_body: Json, treatment: Json, _line: Json) -> str:
-    kinds = dict.fromkeys(_text(zone.get("kind")) for zone in treatment.get("zones") or [])
-    return ", ".join(filter(None, kinds)) or _text(treatment.get("site_kind"))
+    kinds = dict.fromkeys(line_of(zone.get("kind")) for zone in treatment.get("zones") or [])
+    return ", ".join(filter(None, kinds)) or line_of(treatment.get("site_kind"))
 
 
 def _purpose(_body: Json, treatment: Json, _line: Json) -> str:
-    return _text(treatment.get("purpose")) or ", ".join(_text(name) for name in treatment.get("targets") or [])
+    return line_of(treatment.get("purpose")) or ", ".join(line_of(name) for name in treatment.get("targets") or [])
 
 
 def _equipment(_body: Json, treatment: Json, _line: Json) -> str:
-    return _text((treatment.get("equipment") or {}).get("name"))
+    return line_of((treatment.get("equipment") or {}).get("name"))
 
 
 def _targets(_body: Json, treatment: Json, line: Json) -> str:
-    return ", ".join(_text(name) for name in line.get("targets") or treatment.get("targets") or [])
+    return ", ".join(line_of(name) for name in line.get("targets") or treatment.get("targets") or [])
 
 
 def _product_name(_body: Json, _treatment: Json, line: Json) -> str:
     product = line["product"]
-    return _text(product.get("name")) or _text(product.get("id"))
+    return line_of(product.get("name")) or line_of(product.get("id"))
 
 
 def _registration(_body: Json, _treatment: Json, line: Json) -> str:
     return registration_words(line["product"])
-
-
-_BASIS = {"ae": "acid equivalent", "ai": "active ingredient"}
-
-
-def actives_words(product: Json, *, content: bool) -> str:
-    """Return the actives of a product, with how much of each it holds where that is wanted."""
-    told = []
-    for active in product.get("actives") or []:
-        name, held = _text(active.get("name")), _text(active.get("content"))
-        told.append(f"{name} {held} {_text(active.get('as'))}".strip() if content and held else name)
-    return "; ".join(told)
 
 
 def _active(_body: Json, _treatment: Json, line: Json) -> str:
@@ -196,14 +124,14 @@ def _active_percent(_body: Json, _treatment: Json, line: Json) -> str:
 
 def _pounds(_body: Json, _treatment: Json, line: Json) -> str:
     return "; ".join(
-        f"{_text(active.get('name'))} {_text(active['pounds'])} lb {_text(active.get('as'))}"
+        f"{line_of(active.get('name'))} {line_of(active['pounds'])} lb {line_of(active.get('as'))}"
         for active in line.get("actives") or []
         if active.get("pounds")
     )
 
 
 def _form(_body: Json, _treatment: Json, line: Json) -> str:
-    form = _text(line["product"].get("form"))
+    form = line_of(line["product"].get("form"))
     return "" if form == "unknown" else form
 
 
@@ -213,30 +141,32 @@ def _amount(_body: Json, _treatment: Json, line: Json) -> str:
 
 def _rate(_body: Json, treatment: Json, line: Json) -> str:
     if line.get("rate"):
-        return _text(line["rate"])
+        return line_of(line["rate"])
     over = line.get("area") or treatment.get("spray")
-    return f"{_text(line['amount'])} over {_text(over)}" if line.get("amount") and over else ""
+    return f"{line_of(line['amount'])} over {line_of(over)}" if line.get("amount") and over else ""
 
 
 def _dilution(_body: Json, treatment: Json, line: Json) -> str:
     if treatment.get("dilution"):
-        return _text(treatment["dilution"])
+        return line_of(treatment["dilution"])
     if treatment.get("spray") and line.get("amount"):
-        return f"{_text(line['amount'])} in {_text(treatment['spray'])}"
-    rate = _text(line.get("rate"))
+        return f"{line_of(line['amount'])} in {line_of(treatment['spray'])}"
+    rate = line_of(line.get("rate"))
     if "/gal" in rate or "%" in rate:
         return rate
-    return _text(treatment.get("spray")) or ("granules, undiluted" if line["product"].get("form") == "granule" else "")
+    return line_of(treatment.get("spray")) or (
+        "granules, undiluted" if line["product"].get("form") == "granule" else ""
+    )
 
 
 def _reentry(body: Json, _treatment: Json, line: Json) -> str:
-    reentry = _text((line.get("label") or {}).get("reentry"))
+    reentry = line_of((line.get("label") or {}).get("reentry"))
     finished = moment(body.get("finished"))
     return f"{reentry} after {finished}" if reentry and finished else reentry
 
 
 def _directions(_body: Json, _treatment: Json, line: Json) -> str:
-    return "; ".join(_text(rate) for rate in ((line.get("label") or {}).get("use") or {}).get("rates") or [])
+    return "; ".join(line_of(rate) for rate in ((line.get("label") or {}).get("use") or {}).get("rates") or [])
 
 
 def _restricted(_body: Json, _treatment: Json, line: Json) -> str:
@@ -246,20 +176,20 @@ def _restricted(_body: Json, _treatment: Json, line: Json) -> str:
 
 def _sort(_body: Json, _treatment: Json, line: Json) -> str:
     product = line["product"]
-    return ", ".join(dict.fromkeys(filter(None, (_text(product.get("kind")), _text(product.get("type"))))))
+    return ", ".join(dict.fromkeys(filter(None, (line_of(product.get("kind")), line_of(product.get("type"))))))
 
 
 def _insurance(body: Json, _treatment: Json, _line: Json) -> str:
     firm = body.get("business") or {}
-    return ", ".join(filter(None, (_text(firm.get("insurer")), _text(firm.get("insured")))))
+    return ", ".join(filter(None, (line_of(firm.get("insurer")), line_of(firm.get("insured")))))
 
 
 def _time(body: Json, _treatment: Json, _line: Json) -> str:
-    return _text(body.get("time")) or moment(body.get("started")) or moment(body.get("finished"))
+    return line_of(body.get("time")) or moment(body.get("started")) or moment(body.get("finished"))
 
 
 def _authorized(body: Json, _treatment: Json, _line: Json) -> str:
-    return _text(body.get("authorized_by")) or _text((body.get("customer") or {}).get("name"))
+    return line_of(body.get("authorized_by")) or line_of((body.get("customer") or {}).get("name"))
 
 
 def _supervisor(body: Json, _treatment: Json, _line: Json) -> str:
@@ -273,21 +203,8 @@ def _origin(body: Json, _treatment: Json, _line: Json) -> str:
     if origin.get("kind") != "import":
         return ""
     rows = ", ".join(str(row) for row in (origin.get("rows") or [])[:20])
-    source = _text(origin.get("source"))
-    return ", ".join(filter(None, (f"imported from {_text(origin.get('file'))}, rows {rows}", source)))
-
-
-def late_words(body: Json) -> str:
-    """Return by how much a record was completed late; "" when it was not, or nothing says so."""
-    late = body.get("late")
-    days = body.get("late_days") or 0
-    told = f"{days} {'day' if days == 1 else 'days'} after the work" if days else ""
-    if late:
-        by = ", ".join(_text(key) for key in late.get("by") or [])
-        return ", ".join(
-            filter(None, (f"LATE: it was due {instant(late.get('due'))}" + (f" ({by})" if by else ""), told))
-        )
-    return told
+    source = line_of(origin.get("source"))
+    return ", ".join(filter(None, (f"imported from {line_of(origin.get('file'))}, rows {rows}", source)))
 
 
 def _visit(key: str, title: str, read: Callable[[Json, Json, Json], str]) -> Reading:
@@ -346,7 +263,7 @@ READINGS = (
     _line("active_percent", "Content of actives", _active_percent),
     _line("formulation", "Form", _form),
     _line("maker", "Maker", _of_product("maker")),
-    _line("supplier", "Supplier", lambda _b, _t, line: _text(line.get("supplier"))),
+    _line("supplier", "Supplier", lambda _b, _t, line: line_of(line.get("supplier"))),
     _line("amount", "Product put out", _amount),
     _line("rate", "Rate", _rate),
     _line("dilution", "Dilution", _dilution),
@@ -359,13 +276,13 @@ READINGS = (
     _line("product_kind", "Kind of product", _sort),
     _line("restricted_use", "Restricted use", _restricted),
     _line("signal_word", "Signal word", _of_product("signal_word")),
-    _line("lot", "Lot", lambda _b, _t, line: _text(line.get("lot"))),
-    _line("mix", "Mix", lambda _b, _t, line: _text(line.get("mix"))),
+    _line("lot", "Lot", lambda _b, _t, line: line_of(line.get("lot"))),
+    _line("mix", "Mix", lambda _b, _t, line: line_of(line.get("mix"))),
     _line("label", "Label revision", _of_label("revision")),
     _line("directions", "Label allows", _directions),
     _line("keep_off", "Label: keep off", _of_label("keep_off")),
     _line("active_pounds", "Active put out", _pounds),
-    _line("count", "Applications summed", lambda _b, _t, line: _text(line.get("count"))),
+    _line("count", "Applications summed", lambda _b, _t, line: line_of(line.get("count"))),
     _visit("humidity", "Humidity", _weather("humidity")),
     _visit("measured_at", "Weather measured", lambda b, _t, _l: moment((b.get("weather") or {}).get("measured_at"))),
     _visit("weather_source", "Weather from", _part("weather", "source")),
@@ -373,7 +290,7 @@ READINGS = (
     _visit("follow_up", "Follow-up", _of_body("follow_up")),
     _visit("entered", "Entered", lambda body, _t, _l: instant(body.get("entered_at"))),
     _visit("late", "Entered late", lambda body, _t, _l: late_words(body)),
-    _visit("confirmed", "Confirmed", lambda b, _t, _l: ", ".join(_text(code) for code in b.get("confirmed") or [])),
+    _visit("confirmed", "Confirmed", lambda b, _t, _l: ", ".join(line_of(code) for code in b.get("confirmed") or [])),
     _visit("origin", "Origin", _origin),
     _visit("ref", "Reference", _of_body("ref")),
     _visit("remarks", "Remarks", lambda body, _t, _l: one_line(body.get("remarks"), LONG)),
@@ -429,11 +346,14 @@ def read_facts(body: Json) -> Facts:
         body: as sealed.
     """
     visit = {key: read(body, _NOTHING, _NOTHING) for key, read in _OF[Level.VISIT]}
-    treatments, lines = [], []
+    treatments: list[dict[str, str]] = []
+    lines: list[tuple[int, dict[str, str]]] = []
     for number, treatment in enumerate(body["treatments"]):
         treatments.append({key: read(body, treatment, _NOTHING) for key, read in _OF[Level.TREATMENT]})
-        for line in treatment["applications"]:
-            lines.append((number, {key: read(body, treatment, line) for key, read in _OF[Level.LINE]}))
+        lines.extend(
+            (number, {key: read(body, treatment, line) for key, read in _OF[Level.LINE]})
+            for line in treatment["applications"]
+        )
     return Facts(visit, tuple(treatments), tuple(lines))
 
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from dataclasses import dataclass, field
 from functools import lru_cache
+from sys import intern
 from typing import TYPE_CHECKING, NamedTuple
 
 from records.domain.report_model import one_line
 from records.rules.asking import asked_fields, lacks
 from records.rules.fields import FIELDS
 from records.services.body_parts import PESTICIDES, parts_of_body
-from records.services.inspecting.facts import instant, place_words, registration_words
+from records.services.inspecting.words import due_words, place_words, registration_words
 from records.services.summarising import NANO
 
 if TYPE_CHECKING:
@@ -81,7 +82,7 @@ class Gathered:
     findings: list[tuple[str, ...]] = field(default_factory=list)
     licences: defaultdict[LicenceKey, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))
     labels: defaultdict[tuple[str, ...], list[str]] = field(default_factory=lambda: defaultdict(list))
-    uses: defaultdict[tuple[str, ...], list[Use]] = field(default_factory=lambda: defaultdict(list))
+    uses: defaultdict[tuple[str, str, str, str], list[Use]] = field(default_factory=lambda: defaultdict(list))
     zones: dict[tuple[str, str], int | None] = field(default_factory=dict)  # site and zone -> measured area
     packs: Counter[Pack] = field(default_factory=Counter)
     firms: Counter[str] = field(default_factory=Counter)
@@ -116,7 +117,7 @@ def gather(
 
 def _record(found: Gathered, revision: StoredRevision, rulebook: Rulebook, business: Business | None) -> None:
     body, serial = revision.body, revision.serial
-    day = str(body.get("date") or body.get("period") or "")
+    day = intern(str(body.get("date") or body.get("period") or ""))  # many records share it
     is_void = revision.action == "voided"
     packs = rulebook.of_record(body, business)
     site = body.get("site")
@@ -191,7 +192,7 @@ def _late(found: Gathered, body: Json, serial: str, day: str, packs: Sequence[Pa
     found.late += 1
     late = body.get("late") or {}
     days = body.get("late_days") or 0
-    due = f"; it was due {instant(late['due'])}" if late.get("due") else ""
+    due = f"; it was due {due_words(late, body)}" if late.get("due") else ""
     by = late.get("by") or [pack.id for pack in packs if pack.complete]
     rules = [
         f"{pack.id}: {pack.complete.source.cited}" for pack in packs if pack.complete is not None and pack.id in by
@@ -280,7 +281,7 @@ def _labels(found: Gathered, body: Json, serial: str, day: str, *, is_void: bool
         found.gaps.append(Gap(serial, day, f"no label revision is recorded for {told}", "-"))
 
 
-@lru_cache(maxsize=16384)
+@lru_cache(maxsize=4096)
 def nano(text: str | None) -> int | None:
     """Return the number of an amount such as `4200 sq ft` as whole billionths; None where there is none."""
     number = (text or "").partition(" ")[0]

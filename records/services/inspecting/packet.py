@@ -13,18 +13,18 @@ from records.services.inspecting.changes import revisions_told
 from records.services.inspecting.gather import gather
 from records.services.inspecting.held import held_gaps
 from records.services.inspecting.record import COLUMNS, record_part
-from records.services.inspecting.request import NOT_STATED, look_up
+from records.services.inspecting.request import EVERYTHING, NOT_STATED, look_up, understand
 from records.services.rulebook import Rulebook
 from records.services.summary_words import day_words
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from datetime import date
 
     from records.domain.packet_model import RecordPart, RevisionPart
     from records.domain.people import Business
     from records.services.inspecting.gather import Gathered
-    from records.services.inspecting.request import Found, Request
+    from records.services.inspecting.request import Found, Question, Request
     from records.services.ports import Json, UnitOfWork
 
 TITLE = "Records inspection packet"
@@ -84,7 +84,7 @@ class Packet:
             asked=(
                 Fact("Asked by", one_line(request.asked_by) or NOT_STATED),
                 Fact("Credentials", one_line(request.credentials) or NOT_STATED),
-                *(self.found.asked or (Fact("Records", "every record of the book"),)),
+                *(self.found.asked or (Fact("Records", EVERYTHING),)),
             ),
             counts=self._counts(gathered, len(held)),
             last_seal=self.work.records.head() or "none: the book is empty",
@@ -123,16 +123,25 @@ class Packet:
                 yield serial, part
 
 
-def open_packet(work: UnitOfWork, request: Request) -> Packet:
+def open_packet(
+    work: UnitOfWork, request: Request, *, on_asked: Callable[[Question], None] = lambda _question: None
+) -> Packet:
     """Find the records asked for; nothing is read of them yet.
 
     Args:
         work: a unit of work that stays open while the packet is made.
         request: what was asked.
+        on_asked: told how it was understood, before any record is looked for.
+
+    Raises:
+        NotFoundError: no site or record of that name.
+        UsageError: the request contradicts itself.
     """
+    question = understand(work, request)
+    on_asked(question)
     known = Directory(work.catalogue).business()
     business, version = known or (None, 0)
-    return Packet(work, look_up(work, request), Rulebook(work.catalogue), business, version)
+    return Packet(work, look_up(work, question), Rulebook(work.catalogue), business, version)
 
 
 def firm_head(business: Business | None) -> FirmHead:

@@ -20,9 +20,9 @@ if TYPE_CHECKING:
     from records.clock import Clock
     from records.domain.packet_model import PacketModel, PacketSink
     from records.domain.people import Business
-    from records.services.inspecting.request import Found, Request
-    from records.services.ports import Json, OpenBook, StoredRevision
+    from records.services.inspecting.request import Found, Question, Request
     from records.services.inspecting.writing import Target
+    from records.services.ports import Json, OpenBook, StoredRevision
 
 AGENCY, MEDICAL = "agency", "medical"
 
@@ -84,6 +84,7 @@ def produce(
     sink_of: Callable[[str, Target], PacketSink],
     clock: Clock,
     *,
+    on_asked: Callable[[Question], None] = lambda _question: None,
     on_found: Callable[[Found], None] = lambda _found: None,
 ) -> Produced:
     """Make a packet, write it into drafts, seal the production and put the files in place.
@@ -94,6 +95,7 @@ def produce(
         drafts: files to write; none: the model alone, which is no production.
         sink_of: returns what writes a kind of file into a target.
         clock: for the day of issue and the moment of handing over.
+        on_asked: told how the request was understood, before any record is looked for.
         on_found: told what was found before anything is read of it.
 
     Raises:
@@ -104,7 +106,7 @@ def produce(
     now = clock.now()
     targets = [Hashed(draft) for draft in drafts]
     with book.read() as work:
-        packet = open_packet(work, request)
+        packet = open_packet(work, request, on_asked=on_asked)
         on_found(packet.found)
         business, version, site = packet.business, packet.business_version, None
         model = packet.gather(local_day(business, now)[0])

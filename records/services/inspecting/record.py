@@ -10,8 +10,9 @@ from records.domain.report_model import Column, Fact, one_line
 from records.rules.asking import asked_fields
 from records.services.body_parts import parts_of_body
 from records.services.inspecting.changes import revisions_told
-from records.services.inspecting.facts import BY_KEY, READINGS, Facts, day_or_month, place_words, read_facts
+from records.services.inspecting.facts import BY_KEY, READINGS, Facts, read_facts
 from records.services.inspecting.gather import LONG, TELLING, broken, is_late, signature
+from records.services.inspecting.words import day_or_month, place_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from records.services.ports import Json, Match, UnitOfWork
 
 NOT_STATED = "not stated"
+EVERYTHING = "every record of the book"
 MOST_SEED = 64  # characters
 MOST_NAME = 200
 _SEEDS = 10**8  # a drawn seed is a number of at most eight digits, easy to read out and to type
@@ -67,6 +68,22 @@ class Request:
 
 
 @dataclass(frozen=True, slots=True)
+class Question:
+    """A request as understood: its sites and its serials looked up, a seed drawn where one is needed."""
+
+    request: Request
+    seed: str
+    sites: tuple[tuple[str, str], ...]  # id and address of the sites that were meant
+    serials: frozenset[str]
+    asked: tuple[Fact, ...]
+
+    @property
+    def words(self) -> str:
+        """Return it as one line."""
+        return "; ".join(f"{fact.label.lower()}: {fact.value}" for fact in self.asked) or EVERYTHING
+
+
+@dataclass(frozen=True, slots=True)
 class Found:
     """Which records a packet is about, and what was asked in words and as data."""
 
@@ -74,7 +91,7 @@ class Found:
     matches: tuple[Match, ...]
     of: int  # how many match before a random pull
     seed: str
-    sites: tuple[tuple[str, str], ...]  # id and address of the sites that were meant
+    sites: tuple[tuple[str, str], ...]
     asked: tuple[Fact, ...]
     words: str
 
@@ -94,11 +111,11 @@ def pull(matches: Sequence[Match], count: int, seed: str) -> list[Match]:
     return [match for match in matches if match.serial in picked]
 
 
-def look_up(work: UnitOfWork, request: Request) -> Found:
-    """Find the records asked for; no body is read.
+def understand(work: UnitOfWork, request: Request) -> Question:
+    """Return what a request means, before any record is looked for.
 
     Args:
-        work: a unit of work that stays open while the packet is made.
+        work: a unit of work.
         request: as typed.
 
     Raises:
@@ -108,27 +125,38 @@ def look_up(work: UnitOfWork, request: Request) -> Found:
     request = request.checked()
     sites = sites_like(work, request.site) if request.site is not None else ()
     serials = frozenset(normal_serial(serial) for serial in request.serials)
+    _check_serials(work, serials)
+    seed = ""
+    if request.random is not None:
+        seed = request.seed.strip() if request.seed is not None else f"{randbelow(_SEEDS):08d}"
+    return Question(request, seed, sites, serials, _asked(request, sites, seed))
+
+
+def look_up(work: UnitOfWork, question: Question) -> Found:
+    """Find the records asked for; no body is read.
+
+    Args:
+        work: a unit of work that stays open while the packet is made.
+        question: as understood.
+    """
+    request = question.request
     wanted = Packet(
         since=request.since,
         until=request.until,
-        sites=frozenset(key for key, _ in sites),
+        sites=frozenset(key for key, _ in question.sites),
         customer=request.customer,
         person=request.person,
         product=request.product,
         registration=request.registration,
         active=request.active,
-        serials=serials,
+        serials=question.serials,
     )
     matches = work.records.matching(wanted)
-    if serials:
-        _check_serials(work, serials)
-    of, seed = len(matches), ""
+    of, asked = len(matches), question.asked
     if request.random is not None:
-        seed = request.seed.strip() if request.seed is not None else f"{randbelow(_SEEDS):08d}"
-        matches = pull(matches, request.random, seed)
-    named = _asked(request, sites, of, seed)
-    words = "; ".join(f"{fact.label.lower()}: {fact.value}" for fact in named) or "every record of the book"
-    return Found(request, tuple(matches), of, seed, sites, named, words)
+        matches = pull(matches, request.random, question.seed)
+        asked = (*asked, Fact("Random pull from", f"{of:,} {'record' if of == 1 else 'records'} that match"))
+    return Found(request, tuple(matches), of, question.seed, question.sites, asked, question.words)
 
 
 def _check_serials(work: UnitOfWork, serials: frozenset[str]) -> None:
@@ -149,7 +177,7 @@ def sites_like(work: UnitOfWork, text: str) -> tuple[tuple[str, str], ...]:
     part = text.casefold()
     found = {
         entry.id: _address(entry.body)
-        for entry in work.catalogue.every("site")
+        for entry in work.catalogue.every("site", holding=text)
         if part in str(entry.body.get("address") or "").casefold()
     }
     if not found:  # an imported place is in no catalogue
@@ -168,7 +196,7 @@ def _address(site: Json) -> str:
     return ", ".join(filter(None, (one_line(site.get("address")), one_line(site.get("city")))))
 
 
-def _asked(request: Request, sites: tuple[tuple[str, str], ...], of: int, seed: str) -> tuple[Fact, ...]:
+def _asked(request: Request, sites: tuple[tuple[str, str], ...], seed: str) -> tuple[Fact, ...]:
     """Return the question in words, one fact for each part of it."""
     facts = []
     if request.since or request.until:
@@ -189,7 +217,7 @@ def _asked(request: Request, sites: tuple[tuple[str, str], ...], of: int, seed: 
         if text is not None:
             facts.append(Fact(label, one_line(text)))
     if request.random is not None:
-        facts.append(Fact("Random pull", f"{request.random:,} of the {of:,} records that match, seed {seed}"))
+        facts.append(Fact("Random pull", f"{request.random:,} records, seed {seed}"))
     return tuple(facts)
 
 

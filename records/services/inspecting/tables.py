@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections import defaultdict
 from datetime import date
 from fractions import Fraction
+from itertools import pairwise
 from typing import TYPE_CHECKING, cast
 
-from records.domain.packet_model import FIELD_CODES, NO, NOT_ASKED, REASON, YES, Table, Told
+from records.domain.packet_model import FIELD_CODES, NO, NOT_ASKED, REASON, YES, Counted, Table, Told
 from records.domain.report_model import Column
 from records.rules.fields import FIELDS
 from records.rules.pack import STATUS_WORDS
@@ -16,7 +17,7 @@ from records.services.summarising import ACRE, NANO
 from records.services.summary_words import fixed, serial_ranges
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
     from records.domain.packet_model import RevisionPart
     from records.rules.pack import Pack, Source
@@ -219,31 +220,13 @@ def labels_table(found: Gathered) -> Table:
 
 def totals_table(found: Gathered) -> Table:
     """Return the season total of each active on each zone, with the days between visits."""
-    rows = []
-    for (site, zone, active, basis), uses in sorted(found.uses.items()):
-        for year, of_year in sorted(_years(uses).items()):
-            pounds = [share(use) for use in of_year]
-            known = sum((one for one in pounds if one is not None), Fraction(0))
-            unknown = sum(one is None for one in pounds)
-            days = sorted({use.day for use in of_year})
-            between = [gap for gap in _gaps(days) if gap is not None]
-            area = found.zones.get((site, zone))
-            rows.append(
-                (
-                    site,
-                    zone,
-                    active,
-                    _basis(basis),
-                    year,
-                    str(len({use.serial for use in of_year})),
-                    "" if unknown == len(pounds) else decimal(known, 4),
-                    "" if area is None else decimal(Fraction(area, NANO), 0),
-                    _per(known, area, ACRE, unknown),
-                    _per(known, area, THOUSAND, unknown),
-                    str(min(between)) if between else "",
-                    str(unknown) if unknown else "",
-                )
-            )
+
+    def told() -> Iterator[tuple[str, ...]]:
+        for key, uses in sorted(found.uses.items()):
+            for year, of_year in sorted(_years(uses).items()):
+                yield _total_words(key, year, of_year, found.zones.get(key[:2]))
+
+    count = sum(len({use.day[:4] for use in uses}) for uses in found.uses.values())
     titles = columns(
         "site=Site",
         "zone=Zone",
@@ -262,19 +245,44 @@ def totals_table(found: Gathered) -> Table:
         "Of the records in this packet that stand. Over the whole zone: a spot treatment puts more on its spots. One "
         "treatment of several zones is shared out by their treated areas."
     )
-    return Table("active_totals", "Season total of each active on each zone", titles, tuple(rows), note)
+    return Table("active_totals", "Season total of each active on each zone", titles, Counted(count, told), note)
+
+
+def _total_words(key: tuple[str, str, str, str], year: str, uses: list[Use], area: int | None) -> tuple[str, ...]:
+    site, zone, active, basis = key
+    pounds = [share(use) for use in uses]
+    known = sum((one for one in pounds if one is not None), Fraction(0))
+    unknown = sum(one is None for one in pounds)
+    between = [gap for gap in _gaps(sorted({use.day for use in uses})) if gap is not None]
+    return (
+        site,
+        zone,
+        active,
+        _basis(basis),
+        year,
+        str(len({use.serial for use in uses})),
+        "" if unknown == len(pounds) else decimal(known, 4),
+        "" if area is None else decimal(Fraction(area, NANO), 0),
+        _per(known, area, ACRE, unknown),
+        _per(known, area, THOUSAND, unknown),
+        str(min(between)) if between else "",
+        str(unknown) if unknown else "",
+    )
 
 
 def visits_table(found: Gathered) -> Table:
     """Return each visit that put an active on a zone, with the days since the one before."""
-    facts: list[tuple[tuple[str, ...], Use, int | None]] = []
-    for key, uses in sorted(found.uses.items()):
-        ordered = sorted(uses, key=lambda use: (use.day, use.serial))
-        last = before = ""  # two products on one day are one visit
-        for use in ordered:
-            if use.day != last:
-                before, last = last, use.day
-            facts.append((key, use, _days(before, use.day)))
+    for uses in found.uses.values():
+        uses.sort(key=lambda use: (use.day, use.serial))
+
+    def told() -> Iterator[tuple[str, ...]]:
+        for key, uses in sorted(found.uses.items()):
+            last = before = ""  # two products on one day are one visit
+            for use in uses:
+                if use.day != last:
+                    before, last = last, use.day
+                yield _visit_words(key, use, _days(before, use.day))
+
     titles = columns(
         "site=Site",
         "zone=Zone",
@@ -288,11 +296,13 @@ def visits_table(found: Gathered) -> Table:
         "days=Days since the last#",
     )
     note = "The visit before is the one before in this packet; area and rates are those of the ground treated."
-    return Table("active_visits", "Visits by zone and active", titles, Told(tuple(facts), _visit_words), note)
+    return Table(
+        "active_visits", "Visits by zone and active", titles, Counted(sum(map(len, found.uses.values())), told), note
+    )
 
 
-def _visit_words(fact: object) -> tuple[str, ...]:
-    (site, zone, active, _), use, days = cast("tuple[tuple[str, str, str, str], Use, int | None]", fact)
+def _visit_words(key: tuple[str, str, str, str], use: Use, days: int | None) -> tuple[str, ...]:
+    site, zone, active, _ = key
     pounds = share(use)
     return (
         site,
@@ -337,7 +347,7 @@ def _years(uses: Iterable[Use]) -> dict[str, list[Use]]:
 
 
 def _gaps(days: list[str]) -> list[int | None]:
-    return [_days(before, after) for before, after in zip(days, days[1:], strict=False)]
+    return [_days(before, after) for before, after in pairwise(days)]
 
 
 def _days(before: str, after: str) -> int | None:

@@ -140,7 +140,7 @@ def _revision(part: RevisionPart) -> dict[str, Any]:
 
 
 class PacketCsv:
-    """A packet as one CSV file (RFC 4180): one section after another, `section` and `line` say what a row belongs to."""
+    """A packet as one CSV file (RFC 4180): section after section; `section` and `line` say what a row belongs to."""
 
     def __init__(self, target: Target) -> None:
         """Write into a stream of bytes."""

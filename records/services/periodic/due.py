@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from records.errors import UsageError
+from records.rules.due import report_due
 from records.rules.packs import newest, pack_ids
 
 if TYPE_CHECKING:
@@ -61,11 +62,7 @@ def period_before(kind: str, day: date) -> Period:
 
 def due_day(report: PeriodicReport, period: Period) -> date:
     """Return the last day to hand a report in: of the year or the month that follows its period."""
-    after = period.until + timedelta(days=1)
-    if report.period == "month":
-        return after.replace(day=int(report.due))
-    month, day = map(int, report.due.split("-"))
-    return date(after.year, month, day)
+    return report_due(report, period.text)
 
 
 def asked_reports() -> list[tuple[Pack, PeriodicReport]]:

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 ACRE = 43_560  # sq ft
 _FEW_ACRES = 10  # from here on a screen tells areas in acres
+_MANY = 1_000  # from here on a screen tells one decimal
 _LONG = 300  # characters of a cell
 
 
@@ -120,7 +121,8 @@ class Report:
         if value is None:
             return ""
         if on_screen and value.denominator != 1:
-            return fixed(value.numerator, value.denominator, 0 if source == "area_sq_ft" else 3)
+            places = 0 if source == "area_sq_ft" else 1 if value >= _MANY else 3
+            return fixed(value.numerator, value.denominator, places)
         return decimal_text(value, 4) if source == "area_acres" else number_text(value)
 
 

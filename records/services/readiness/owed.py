@@ -45,21 +45,26 @@ class Owed:
         return span_of(self.period)[1] < today
 
 
-def logged_reports(firm: Firm) -> set[tuple[str, str]]:
-    """Return report and period of what was logged as filed; a report in parts once all that were written are filed."""
+def logged_reports(firm: Firm) -> dict[tuple[str, str], bool]:
+    """Return report and period of what was written, and whether it was handed in: all its parts that were written."""
     parts: dict[tuple[str, str], dict[tuple[str, str], bool]] = {}
     for event in firm.work.records.events("report"):
         data = event.body["data"]
         key = (str(data.get("report")), str(data.get("period")))
         part = (str(data.get("person")), str(data.get("county")))
         known = parts.setdefault(key, {})
-        known[part] = known.get(part, False) or data.get("filed_on", True) is not None
-    return {key for key, known in parts.items() if all(known.values())}
+        known[part] = known.get(part, False) or data.get("filed_on") is not None
+    return {key: all(known.values()) for key, known in parts.items()}
 
 
-def is_logged(owed: Owed, logged: set[tuple[str, str]]) -> bool:
-    """Tell whether a report was filed, under the pack's name for it or the name of its layout."""
-    return bool({(owed.report.id, owed.period), (owed.report.layout, owed.period)} & logged)
+def is_filed(owed: Owed, logged: dict[tuple[str, str], bool]) -> bool:
+    """Tell whether a report was handed in, under the pack's name for it or the name of its layout."""
+    return logged.get((owed.report.id, owed.period), False) or logged.get((owed.report.layout, owed.period), False)
+
+
+def is_written(owed: Owed, logged: dict[tuple[str, str], bool]) -> bool:
+    """Tell whether a report was written, handed in or not."""
+    return (owed.report.id, owed.period) in logged or (owed.report.layout, owed.period) in logged
 
 
 def reports_due(firm: Firm, since: date, until: date) -> Iterator[Owed]:
@@ -109,14 +114,14 @@ def reports(firm: Firm, since: date, until: date) -> Iterator[Gap]:
     for owed in reports_due(firm, since, firm.today):
         about = span_of(owed.period)
         touches = about[0] <= until and about[1] >= since
-        if not (touches or owed.due <= until) or is_logged(owed, logged):
+        if not (touches or owed.due <= until) or is_filed(owed, logged):
             continue
         if not owed.report.nil and not months.has_work(owed.pack.state, owed.period):
             continue
-        yield _report(owed, firm, is_before=about[1] < months.begin())
+        yield _report(owed, firm, is_before=about[1] < months.begin(), written=is_written(owed, logged))
 
 
-def _report(owed: Owed, firm: Firm, *, is_before: bool) -> Gap:
+def _report(owed: Owed, firm: Firm, *, is_before: bool, written: bool) -> Gap:
     report, source = owed.report, owed.report.source
     kind = "report" if owed.due < firm.today else "report-due"
     kind = kind if report.layout else "report-other"
@@ -127,16 +132,19 @@ def _report(owed: Owed, firm: Firm, *, is_before: bool) -> Gap:
         kind,
         report.id,
         owed.period,
-        f"{report.title} about {owed.period}, to {report.to}: was due {owed.due}{nil}{also}",
+        f"{report.title} about {owed.period}, to {report.to}: {'is' if owed.due == firm.today else 'was'} due "
+        f"{owed.due}{'; written, not handed in' if written else ''}{nil}{also}",
         (cited(owed.pack.id, source),),
-        report_command(owed),
+        report_command(owed, written=written),
         weight=(firm.today - owed.due).days,
     )
 
 
-def report_command(owed: Owed) -> str:
-    """Return the command that writes a report."""
+def report_command(owed: Owed, *, written: bool = False) -> str:
+    """Return the command that writes a report, or notes that the one written was handed in."""
     name = owed.report.layout
+    if name and written:
+        return f"swathbook report filed {name} {owed.period} --on DAY"
     return f"swathbook report {name} {owed.period} --out {name}.csv" if name else f"swathbook pack show {owed.pack.id}"
 
 
@@ -196,8 +204,18 @@ def next_end(person: Person, licence: Licence, today: date) -> date | None:
     return None if later or licence.last_day < today else licence.last_day
 
 
+def lapsed_on(person: Person, licence: Licence, today: date) -> date | None:
+    """Return the last day of a licence that ended lately and that no other of its kind and state follows."""
+    followed = any(
+        other.state == licence.state and other.kind == licence.kind and other.last_day > licence.last_day
+        for other in person.licences
+    )
+    is_recent = today - timedelta(RECENT) <= licence.last_day < today
+    return licence.last_day if is_recent and not followed else None
+
+
 def licences_ending(firm: Firm, people: dict[str, str]) -> Iterator[Gap]:
-    """Yield the licences that end soon of people who worked lately.
+    """Yield the licences of people who worked lately that end soon, or ended since without another to follow.
 
     Args:
         firm: with its people as they are loaded now.
@@ -209,18 +227,22 @@ def licences_ending(firm: Firm, people: dict[str, str]) -> Iterator[Gap]:
         if found is None or last < recent:
             continue
         for licence in found[0].licences:
-            end = next_end(found[0], licence, firm.today)
-            if end is not None and is_licence_ending(end, firm.today, SOON):
-                yield Gap(
-                    "licence-ending",
-                    key,
-                    end.isoformat(),
-                    f"{found[0].name}: {licence.kind} {licence.number} ({licence.state}) is valid to {end}, "
-                    "which still counts; load the renewed one",
-                    (LICENCE_LAW,),
-                    f"swathbook catalogue people {key}",
-                    weight=SOON - (end - firm.today).days,
-                )
+            end, gone = next_end(found[0], licence, firm.today), lapsed_on(found[0], licence, firm.today)
+            if gone is not None:
+                told = f"ended on {gone}; no work before the renewed one is loaded"
+            elif end is not None and is_licence_ending(end, firm.today, SOON):
+                told = "ends on this day, which still counts; load the renewed one"
+            else:
+                continue
+            yield Gap(
+                "licence-ending",
+                key,
+                licence.last_day.isoformat(),
+                f"{found[0].name}: {licence.kind} {licence.number} ({licence.state}) {told}",
+                (LICENCE_LAW,),
+                f"swathbook catalogue people {key}",
+                weight=SOON - (licence.last_day - firm.today).days,
+            )
 
 
 def imported(months: Iterable[tuple[str, int]]) -> Iterator[Gap]:

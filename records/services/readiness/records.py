@@ -136,9 +136,9 @@ class RecordLook:
         binding = [one for one in told if one[2].source.status.binds]
         due = min((one[0] for one in binding or told), key=datetime.timestamp)
         if given is not None:
-            what = f"the copy to the customer was due {due:%Y-%m-%d}, given {given.astimezone(due.tzinfo):%Y-%m-%d}"
+            what = f"the copy was due {due:%Y-%m-%d}, given {given.astimezone(due.tzinfo):%Y-%m-%d}"
         else:
-            what = f"no copy to the customer is logged; it {'was' if over else 'is'} due {due:%Y-%m-%d}"
+            what = f"no copy logged; {'was' if over else 'is'} due {due:%Y-%m-%d}"
         yield Gap(
             "unread" if not binding else "notice" if over else "notice-due",
             record.serial,
@@ -189,6 +189,8 @@ def _late(record: Outline, packs: tuple[Pack, ...], work: datetime) -> Iterator[
     entered = datetime.fromisoformat(record.entered_at)  # UTC, so that instants are compared
     missed = [timed for timed in completion(packs, work) if timed.due < entered]
     if not missed:
+        if record.late is not None:  # by packs that cannot be told any more: what was sealed stands
+            yield _sealed_late(record, record.late)
         return
     first = missed[0]
     binding = [timed for timed in missed if timed.clock.source.status.binds]
@@ -204,6 +206,19 @@ def _late(record: Outline, packs: tuple[Pack, ...], work: datetime) -> Iterator[
         rules_of((timed.pack, timed.clock.source) for timed in missed),
         f"swathbook show {record.serial}",
         weight=int((entered - first.due).total_seconds() // 60),
+    )
+
+
+def _sealed_late(record: Outline, late: Json) -> Gap:
+    due = local(str(late.get("due") or record.entered_at), record.timezone)
+    by = str(late.get("by") or "")
+    return Gap(
+        "late",
+        record.serial,
+        record.day or record.period,
+        f"{place(record)}: entered after its time, {due:%Y-%m-%d %H:%M}",
+        (Cited(by, "the time to finish, as sealed with the record", ""),),
+        f"swathbook show {record.serial}",
     )
 
 

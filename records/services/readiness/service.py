@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from records.errors import UsageError
@@ -19,22 +19,33 @@ if TYPE_CHECKING:
 EARLIEST = date(1900, 1, 1)
 
 
+def year_before(last: date) -> date:
+    """Return the first of the twelve months that end with a day: January 1 for a December 31."""
+    following = min(last, date.max - timedelta(1)) + timedelta(1)
+    if following.year <= EARLIEST.year:
+        return EARLIEST
+    if (following.month, following.day) == (2, 29):
+        return date(following.year - 1, 3, 1)
+    return following.replace(year=following.year - 1)
+
+
 def ready(book: OpenBook, clock: Clock, since: date | None = None, until: date | None = None) -> Readiness:
     """Return what an inspector would find today.
 
     Args:
         book: to look over.
         clock: for today.
-        since: first day of the records looked at; None: the first of the year, in the firm's zone.
-        until: last day; None: today. Later days hold nothing yet.
+        since: first day of the records looked at; None: a year before the last day. Not January 1: in January an
+            inspector asks about the season before.
+        until: last day; None: today, in the firm's zone. Later days hold nothing yet.
 
     Raises:
         UsageError: the last day is before the first, or no day has come yet.
     """
     with book.read() as work:
         firm = Firm(work, clock.now())
-        first = max(since or date((until or firm.today).year, 1, 1), EARLIEST)
         last = min(until or firm.today, firm.today)
+        first = max(since or year_before(until or firm.today), EARLIEST)
         if first > last:
             raise UsageError(f"{first} to {last} holds no day", "Give --from before --to, and not after today")
         listing = frozenset(key for key, site in firm.sites.items() if site.get("notify"))

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from records.services.readiness.firm import Firm
 
 _YEARS = range(1900, 2200)  # what was typed may be any year there is
-_NO_CLOCK = Cited("", "no clock of the firm's packs counts for it; common practice is the same day", "")
+_NO_CLOCK = Cited("", "none of the firm's rules sets a time; common practice is the same day", "")
 
 
 def held(firm: Firm) -> Iterator[Gap]:
