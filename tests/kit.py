@@ -33,7 +33,10 @@ CHICAGO = ZoneInfo("America/Chicago")
 DAY = "2026-05-14"
 
 LINE = frozenset({"product", "rate", "amount", "lot", "supplier"})
-TREATMENT = frozenset({"zones", "method", "area", "extent", "targets", "equipment", "spray", "products", "mix"} | {"dilution", "purpose", "diluent"})
+TREATMENT = frozenset(
+    {"zones", "method", "area", "extent", "targets", "equipment", "spray", "products", "mix"}
+    | {"dilution", "purpose", "diluent"}
+)
 WEATHER = frozenset({"wind_speed", "wind_from", "temperature", "humidity", "measured_at", "source", "not_measured"})
 
 BUSINESS: Json = {

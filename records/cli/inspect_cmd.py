@@ -74,6 +74,9 @@ def inspect(  # one option for each thing an inspector asks by
     Without --out a short answer comes on the screen. What is written, or printed with --json, is handed over: who
     asked, for what, and which files are sealed in the book.
 
+    A random pull picks the N records whose SHA-256 of the seed, a line break and the serial is smallest, so that
+    anybody can repeat it.
+
     Example: swathbook inspect --site "Lark Lane" --from 2026-05 --to 2026-06 --out packet.pdf
     """
     if log:
@@ -117,7 +120,7 @@ def inspect(  # one option for each thing an inspector asks by
     if on_screen:
         from records.cli.inspect_view import tell_packet
 
-        tell_packet(made.model)
+        tell_packet(made.model, made.found)
     else:
         _tell_produced(made, names, as_json=as_json)
 

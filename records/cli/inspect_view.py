@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from records.services.inspecting.request import Found, Question
     from records.services.ports import StoredRevision
 
+SHOWN = 30  # records that are listed by serial
 FEW = 12  # lines of what is not complete that are shown
 
 
@@ -27,11 +28,16 @@ def found_words(found: Found) -> str:
     return told if found.request.random is None else f"{told} picked of {found.of:,} that match"
 
 
-def tell_packet(model: PacketModel) -> None:
+def tell_packet(model: PacketModel, found: Found) -> None:
     """Write a packet in short."""
     pairs([(fact.label.lower(), fact.value) for fact in model.counts])
     rules = dict.fromkeys(f"{row[0]} {row[1]}" for row in model.table("rules").rows)
     pairs([("judged by", ", ".join(rules) or None), ("seed", model.seed or None)])
+    if len(found.matches) <= SHOWN:
+        say("\nrecords")
+        for match in found.matches:
+            say(f"  {match.serial}  {match.day or 'a month total'}")
+        _licences(model)
     gaps = list(model.table("not_complete").rows)
     say("\nnot complete")
     if not gaps:
@@ -44,7 +50,19 @@ def tell_packet(model: PacketModel) -> None:
         say(f"  and {counted(len(gaps) - FEW, 'more line')} in the packet")
     say()
     pairs([("last seal", model.last_seal)])
-    talk('To hand it over: add --out FILE.pdf (also .csv, .xlsx, .json) and --asked-by "name, agency"')
+    talk('to hand it over add --out FILE.pdf (.csv, .xlsx, .json) and --asked-by "WHO"')
+
+
+def _licences(model: PacketModel) -> None:
+    """Write who worked, and whether the licence was valid on the days of the work."""
+    licences = model.table("licences")
+    keys = [column.key for column in licences.columns]
+    say("\nlicences on the days of the work")
+    for row in licences.rows:
+        told = dict(zip(keys, row, strict=True))
+        words = f"{told['person']} {told['role']}: {told['licence'] or 'NO LICENCE'}, {told['kind']}, {told['valid']}"
+        covered = "" if told["covered"] == "yes" else "; NOT VALID on every day"
+        say(wrapped(f"{words}; {told['records']} records{covered}", "    ", "  "))
 
 
 def tell_log(events: Sequence[StoredRevision]) -> None:

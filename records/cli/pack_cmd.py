@@ -216,6 +216,8 @@ def _tell_reason(one: Json) -> None:
     if one["words"]:
         say(wrapped(one["words"], "      ", "      "))
     does = "a lack stops a visit" if one["force"] == "stop" else "a lack asks only: the text was not seen"
-    say(wrapped(f"{source['citation']} ({source['status']}); {does}", "      ", "      "))
+    aged = [f"seen {source['seen']}"] if source["seen"] and source["status"] != "memory" else []
+    known = ", ".join([source["status"], *([source["edition"]] if source["edition"] else []), *aged])
+    say(wrapped(f"{source['citation']} ({known}); {does}", "      ", "      "))
     if source["url"]:
         say(f"      {source['url']}")

@@ -53,7 +53,7 @@ def _tell_event(revision: StoredRevision) -> None:
 
 def _plain(value: object) -> str | None:
     """Return a part of an event's data as text; None where it says nothing."""
-    if value is None or value == "" or value == []:
+    if value is None or value in ("", []):
         return None
     if isinstance(value, dict):
         return "; ".join(f"{name.replace('_', ' ')} {told}" for name, one in value.items() if (told := _plain(one)))

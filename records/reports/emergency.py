@@ -48,6 +48,10 @@ def _cut(model: EmergencyModel, size: tuple[float, float]) -> Page:
             last = model.visits[0]
             left = len(last.products) - products
             told = model.left_out + (f" {left} more products of record {last.serial} are left out." if left > 0 else "")
+            if len(model.first_aid) > products:
+                told += (
+                    f" First aid words of {len(model.first_aid) - products} more labels are left out: read the labels."
+                )
             visit = replace(last, products=last.products[:products])
             pages = _draw(replace(model, visits=(visit,), first_aid=short, left_out=told.strip()), size, SCALES[-1])
             if len(pages) == 1:
@@ -85,6 +89,8 @@ def _draw(model: EmergencyModel, paper: tuple[float, float], scale: float) -> li
     flow.gap(5)
     flow.heading("What was put out, newest first", 11)
     flow.text(model.span, BODY)
+    if model.left_out:
+        flow.text(model.left_out, BODY, BOLD)
     flow.gap(2)
     for text in model.unsealed[:MOST_UNSEALED]:
         flow.led("NOT CHECKED, may have been put out, too:", text, BODY)
@@ -94,8 +100,6 @@ def _draw(model: EmergencyModel, paper: tuple[float, float], scale: float) -> li
         flow.gap(3)
     for visit in model.visits:
         _visit(flow, visit)
-    if model.left_out:
-        flow.text(model.left_out, BODY, BOLD)
     flow.gap(4)
     if model.first_aid:
         flow.heading("First aid, in the words of the labels", 11)

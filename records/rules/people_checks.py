@@ -124,7 +124,15 @@ def check_supervision(visit: Visit, context: Context) -> Iterator[Finding]:
         "name the certified person who answered for the work",
         limit="a certified supervisor",
         found="none" if visit.supervisor is None else visit.supervisor.name,
-        source=_sources(context, "supervisor", "40 CFR 171.201 for restricted use; state rules for the rest"),
+        source=_sources(
+            context,
+            "supervisor",
+            (
+                "40 CFR 171.201"
+                if restricted
+                else "the licence in the book: technicians and trainees work under a certified person (common practice)"
+            ),
+        ),
     )
 
 

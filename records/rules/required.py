@@ -40,7 +40,11 @@ def _core(visit: Visit, context: Context) -> Iterator[Finding]:
         yield _without("site", "the site is missing; name it by its id", context, "site_address")
     if visit.started is None:
         message = "the date and start time are missing; write them like 2026-05-14T09:10"
-        yield _without("started", message, context, "start_time", "date", "time")
+        if visit.day is not None:  # the day is known by the end: only the start time is lacking
+            message = "the start time is missing; write it like 2026-05-14T09:10"
+            yield _without("started", message, context, "start_time")
+        else:
+            yield _without("started", message, context, "start_time", "date", "time")
     if visit.applicator is None:
         message = "who applied is missing; name the person by id"
         yield _without("applicator", message, context, "applicator_name")

@@ -187,7 +187,7 @@ def find_field(name: str) -> Field:
     by_place = [field for field in FIELDS.values() if key in {field.at, field.at.rpartition(".")[2]}]
     if by_place:
         return by_place[0]
-    close = difflib.get_close_matches(key, FIELDS, n=3, cutoff=0.5)
+    close = [name for name in FIELDS if key in name] or difflib.get_close_matches(key, FIELDS, n=3, cutoff=0.5)
     hint = f"Did you mean {', '.join(close)}?" if close else f"There are: {', '.join(FIELDS)}"
     raise NotFoundError(f"no field {name[:40]!r}", hint)
 

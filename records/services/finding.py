@@ -27,8 +27,16 @@ def revisions(book: OpenBook, serial: str) -> list[StoredRevision]:
     Raises:
         NotFoundError: no such record.
     """
+    number = normal_serial(serial)
     with book.read() as work:
-        return revisions_of(work.records.revisions(normal_serial(serial)), serial)
+        found = work.records.revisions(number)
+        gone = next((row for row in work.records.removed() if row.serial == number), None) if not found else None
+    if gone is not None:
+        raise NotFoundError(
+            f"{number} was removed with its year, after its time to be kept",
+            f"swathbook show {gone.event} tells when, by whom and why",
+        )
+    return revisions_of(found, serial)
 
 
 def revisions_of(found: list[StoredRevision], serial: str) -> list[StoredRevision]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import subprocess
 import sys
 import time
@@ -52,6 +53,7 @@ QUERIES: tuple[tuple[str, ...], ...] = (
     ("--random", "25", "--seed", "7"),
 )
 
+_COUNT = re.compile(rb"[0-9,]+ records?\b")
 # A process begins with the peak of the one that started it, so a small one stands between
 _PEAK = """
 import os, subprocess, sys
@@ -163,28 +165,42 @@ def _year(cache: Cache, applications: int) -> Path:
     return cache.get(f"packet-{applications}.db", lambda path: make_unchecked(path, firm, applications))
 
 
-def first_byte(book: Path, words: Sequence[str]) -> float:
-    """Return the seconds until an inspection prints anything; the command is then stopped."""
+def first_byte(book: Path, words: Sequence[str]) -> tuple[float, float]:
+    """Return the seconds until an inspection prints anything, and until it tells how many records there are.
+
+    The command is then stopped.
+
+    Raises:
+        RuntimeError: it printed nothing.
+    """
     environment = {key: value for key, value in os.environ.items() if not key.startswith(("SWATHBOOK_", "PYTHON"))}
     command = swathbook("--book", book, "inspect", *words)
     start = time.perf_counter()
-    with subprocess.Popen([str(part) for part in command], stdout=subprocess.PIPE, env=environment) as process:
+    with subprocess.Popen(
+        [str(part) for part in command], stdout=subprocess.PIPE, bufsize=0, env=environment
+    ) as process:
         assert process.stdout is not None
-        got = os.read(process.stdout.fileno(), 1)
-        taken = time.perf_counter() - start
+        told = process.stdout.read(1)
+        first = time.perf_counter() - start
+        for line in process.stdout:
+            told += line
+            if _COUNT.match(line):
+                break
+        counted = time.perf_counter() - start
         process.kill()
-    if not got:
+    if not told:
         raise RuntimeError(f"inspect {' '.join(words)} printed nothing")
-    return taken
+    return first, counted
 
 
 def first_byte_figures(cache: Cache, runs: int) -> list[Figure]:
     """Measure how soon each of many questions to a big book is answered."""
     path = cache.get(f"packet-{MANY}.db", make_many)
     start = [first_byte_of_help() for _ in range(max(2, min(runs, 5)))]
-    figures = []
+    figures, counts = [], []
     for words in QUERIES:
-        taken = [first_byte(path, words) for _ in range(max(2, min(runs, 5)))]
+        taken, counted = zip(*(first_byte(path, words) for _ in range(max(2, min(runs, 5)))), strict=True)
+        counts.append((median(counted), " ".join(("inspect", *words))))
         figures.append(
             Figure(
                 f"first byte of `{' '.join(('inspect', *words))}`, {MANY:,} applications / 1 s",
@@ -194,6 +210,17 @@ def first_byte_figures(cache: Cache, runs: int) -> list[Figure]:
                 1.0,
             )
         )
+    slowest, words_of_it = max(counts)
+    figures.append(
+        Figure(
+            f"until the number of records is told, the slowest of them: `{words_of_it}`",
+            f"{median(start):.2f} s of it to start",
+            f"{slowest:.2f} s",
+            slowest,
+            WITHIN,
+            is_target=False,
+        )
+    )
     return figures
 
 

@@ -5,7 +5,10 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING
 
+from pypdf import PdfReader
+
 from records.clock import SystemClock
+from records.reports.packet import PacketPdf
 from records.services.closing.service import close_lines
 from records.services.reporting import summary
 from records.services.summarising import summary_document
@@ -13,6 +16,7 @@ from records.storage.unit_of_work import SqlBook
 from tests.bench.books import Cache, make_loaded, make_sealed, make_unchecked, write_lines
 from tests.bench.firm import FIRST_YEAR, make_firm, visits
 from tests.bench.measure import Figure, run, swathbook
+from tests.bench.packet import Nowhere, bare_seconds, draw_packet, first_byte, make_many, peak
 from tests.bench.yearly import bare_canvas, long_model
 
 if TYPE_CHECKING:
@@ -49,6 +53,18 @@ def test_the_command_closes_the_generated_lines(tmp_path: Path) -> None:
     ran = run(swathbook("--book", cache.copy(book), "close", "--lines", lines))
     assert ran.seconds > 0
     assert ran.peak > 0
+
+
+def test_a_packet_is_drawn_and_answers(tmp_path: Path) -> None:
+    book = tmp_path / "many.db"
+    make_many(book, 60, 8)
+    pages = draw_packet(book, PacketPdf(Nowhere(), "letter"))
+    assert pages > 10
+    assert bare_seconds(book) > 0
+    first, counted = first_byte(book, ("--random", "2"))
+    assert 0 < first <= counted
+    assert peak(Cache(tmp_path), book) > 0
+    assert len(PdfReader(tmp_path / "packet.pdf").pages) == pages
 
 
 def test_a_figure_knows_whether_it_is_met() -> None:

@@ -92,7 +92,13 @@ def test_wisconsin_takes_concentration_and_total_or_rate_and_area(kit: Kit) -> N
     """ATCP 29.21: either pair is whole; half of each is not."""
     move(kit, "WI", "us-wi")
     assert kit.close().status == "sealed"
-    other: dict[str, Any] = {"area": ABSENT, "rate": ABSENT, "amount": "3 fl oz", "spray": "4 gal", "confirmed": ["not-checkable"]}
+    other: dict[str, Any] = {
+        "area": ABSENT,
+        "rate": ABSENT,
+        "amount": "3 fl oz",
+        "spray": "4 gal",
+        "confirmed": ["not-checkable"],
+    }
     assert kit.close(on="2026-06-20", **other).status == "sealed"
     held = kit.close(on="2026-07-20", area=ABSENT, rate=ABSENT, amount="3 fl oz")
     assert "missing" in codes(held, "stop")

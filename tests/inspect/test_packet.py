@@ -35,7 +35,7 @@ def rows(model: PacketModel, key: str) -> list[tuple[str, ...]]:
 
 
 def test_every_field_of_the_rules_has_a_code_and_a_reading() -> None:
-    """A field nobody can read would stand in the packet as missing; two fields with one code could not be told apart."""
+    """A field nobody can read would seem to be missing; two fields with one code could not be told apart."""
     assert set(FIELD_CODES) == set(FIELDS)
     assert len(set(FIELD_CODES.values())) == len(FIELD_CODES)
     assert set(FIELDS) <= set(BY_KEY)

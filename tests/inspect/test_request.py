@@ -63,7 +63,7 @@ def test_a_pull_repeats_and_grows(seed: str, count: int) -> None:
         (Request(registration="99999-41"), "8"),
         (Request(active="LARKINIC"), "1 2 3 4 5 6 7"),
         (Request(serials=("2026-3", "2026-000008")), "3 8"),
-        (Request(person="Nobody"), ""),
+        (Request(person="Ruth", since=date(2031, 1, 1)), ""),
     ],
 )
 def test_every_condition_finds_its_records(kit: Kit, request_: Request, found: str) -> None:

@@ -249,4 +249,6 @@ def test_the_demonstration_firm_loads_whole() -> None:
     folder = Path(__file__).parents[2] / "demo" / "firm"
     report = run(FakeBook(), *[(file.name, file.read_bytes()) for file in sorted(folder.glob("*.toml"))])
     assert told(report) == []
-    assert set(report.counts) == {"business", "people", "customers", "sites", "products", "equipment", "mixes"} | {"packs"}
+    assert set(report.counts) == {"business", "people", "customers", "sites", "products", "equipment", "mixes"} | {
+        "packs"
+    }

@@ -476,7 +476,14 @@ def test_a_share_of_a_load_is_exact() -> None:
 
 
 def test_the_demonstration_firm_is_read() -> None:
-    sections = {"people": "person", "customers": "customer", "sites": "site", "products": "product", "mixes": "mix", "packs": "pack"}
+    sections = {
+        "people": "person",
+        "customers": "customer",
+        "sites": "site",
+        "products": "product",
+        "mixes": "mix",
+        "packs": "pack",
+    }
     files = sorted((Path(__file__).parents[2] / "demo" / "firm").glob("*.toml"))
     assert files
     for file in files:

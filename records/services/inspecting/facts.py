@@ -189,7 +189,7 @@ def _time(body: Json, _treatment: Json, _line: Json) -> str:
 
 
 def _authorized(body: Json, _treatment: Json, _line: Json) -> str:
-    return line_of(body.get("authorized_by")) or line_of((body.get("customer") or {}).get("name"))
+    return line_of(body.get("authorized_by"))
 
 
 def _supervisor(body: Json, _treatment: Json, _line: Json) -> str:

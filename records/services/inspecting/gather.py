@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from records.domain.people import Business
     from records.rules.asking import Lack
     from records.rules.pack import Pack
+    from records.services.inspecting.given import Given
     from records.services.ports import Json, Match, StoredRevision
     from records.services.rulebook import Rulebook
 
@@ -93,12 +94,18 @@ class Gathered:
     amended: int = 0
     voided: int = 0
     without_pack: int = 0
+    given: list[tuple[str, ...]] = field(default_factory=list)  # copies, contacts and signs
+    places: dict[str, str] = field(default_factory=dict)  # a site as written -> its id
     last_site: Json | None = None
     site_ids: set[str] = field(default_factory=set)
 
 
 def gather(
-    matches: Sequence[Match], bodies: Iterator[StoredRevision], rulebook: Rulebook, business: Business | None
+    matches: Sequence[Match],
+    bodies: Iterator[StoredRevision],
+    rulebook: Rulebook,
+    business: Business | None,
+    given: Given,
 ) -> Gathered:
     """Go through the records.
 
@@ -107,15 +114,18 @@ def gather(
         bodies: the latest revision of each, in that order.
         rulebook: finds the packs that judge a record.
         business: the firm as loaded last.
+        given: what customers and others were told.
     """
     found = Gathered()
     for revision in bodies:
-        _record(found, revision, rulebook, business)
+        _record(found, revision, rulebook, business, given)
     found.changed = [match.serial for match in matches if match.revision > 1]
     return found
 
 
-def _record(found: Gathered, revision: StoredRevision, rulebook: Rulebook, business: Business | None) -> None:
+def _record(
+    found: Gathered, revision: StoredRevision, rulebook: Rulebook, business: Business | None, given: Given
+) -> None:
     body, serial = revision.body, revision.serial
     day = intern(str(body.get("date") or body.get("period") or ""))  # many records share it
     is_void = revision.action == "voided"
@@ -136,6 +146,9 @@ def _record(found: Gathered, revision: StoredRevision, rulebook: Rulebook, busin
         _deviation(found, body, serial, day)
     if _late(found, body, serial, day, packs):
         state.append("late")
+    found.given.extend(given.rows(serial, day, body))
+    if not is_void:
+        found.gaps.extend(Gap(serial, day, what, rule) for what, rule in given.owed(serial, body, packs))
     found.packs.update(packs)
     found.without_pack += not packs
     _completeness(found, revision, packs, day, state)
@@ -293,6 +306,8 @@ def nano(text: str | None) -> int | None:
 
 def _uses(found: Gathered, body: Json, serial: str, day: str) -> None:
     site = place_words(body.get("site")) or one_line((body.get("site") or {}).get("id")) or "not recorded"
+    if (body.get("site") or {}).get("id"):
+        found.places[site] = body["site"]["id"]
     for treatment in body["treatments"]:
         zones = treatment.get("zones") or [{}]
         treated = [

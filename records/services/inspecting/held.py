@@ -92,13 +92,13 @@ def _row(entry: HeldEntry) -> tuple[str, ...]:
         one_line(part.get("source"), _MOST) for part in entry.findings if part.get("severity") in _BLOCKING
     )
     what = f"held, not sealed{where}: {'; '.join(told) or 'not yet asked about'}"
-    return entry.number, day_of(entry), one_line(what, _MOST), "; ".join(filter(None, sources)) or "-"
+    return entry.number, day_of(entry), one_line(what, None), "; ".join(filter(None, sources)) or "-"
 
 
 def _reasons(entry: HeldEntry) -> Iterator[str]:
     for part in entry.findings:
         if part.get("severity") in _BLOCKING:
-            yield one_line(part.get("message"), _MOST)
+            yield one_line(part.get("message"), None)
 
 
 def products_of(entry: HeldEntry) -> list[str]:

@@ -11,15 +11,17 @@ from records.services.directory import Directory
 from records.services.inspecting import tables
 from records.services.inspecting.changes import revisions_told
 from records.services.inspecting.gather import gather
+from records.services.inspecting.given import Given
 from records.services.inspecting.held import held_gaps
 from records.services.inspecting.record import COLUMNS, record_part
 from records.services.inspecting.request import EVERYTHING, NOT_STATED, look_up, understand
+from records.services.inspecting.season import is_whole_years, whole_season
 from records.services.rulebook import Rulebook
 from records.services.summary_words import day_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
-    from datetime import date
+    from datetime import date, datetime
 
     from records.domain.packet_model import RecordPart, RevisionPart
     from records.domain.people import Business
@@ -50,15 +52,19 @@ class Packet:
     model: PacketModel | None = None
     last_site: Json | None = None  # the site, where all records are of one
 
-    def gather(self, issued_on: date) -> PacketModel:
+    def gather(self, issued_on: date, now: datetime | None = None) -> PacketModel:
         """Go through the records once and return all of the packet but them.
 
         Args:
             issued_on: the day printed as the day of issue.
+            now: the present moment; None: no copy to a customer is judged as overdue.
         """
         matches = self.found.matches
         bodies = self.work.records.bodies([match.order for match in matches])
-        gathered = gather(matches, bodies, self.rulebook, self.business)
+        given = Given(self.work, next((match.day for match in matches if match.day), None), now)
+        gathered = gather(matches, bodies, self.rulebook, self.business, given)
+        if not is_whole_years(self.found.request):
+            whole_season(self.work, gathered)
         if len(gathered.site_ids) == 1:
             self.last_site = gathered.last_site
         self.model = self._model(gathered, issued_on)
@@ -85,6 +91,7 @@ class Packet:
                 Fact("Asked by", one_line(request.asked_by) or NOT_STATED),
                 Fact("Credentials", one_line(request.credentials) or NOT_STATED),
                 *(self.found.asked or (Fact("Records", EVERYTHING),)),
+                *self._removed(),
             ),
             counts=self._counts(gathered, len(held)),
             last_seal=self.work.records.head() or "none: the book is empty",
@@ -97,6 +104,7 @@ class Packet:
                 tables.findings_table(gathered),
                 tables.revisions_table(self._changed(gathered)),
                 tables.licences_table(gathered),
+                tables.given_table(gathered),
                 tables.labels_table(gathered),
                 tables.totals_table(gathered),
                 tables.visits_table(gathered),
@@ -116,6 +124,16 @@ class Packet:
             Fact("Voided", str(gathered.voided)),
             Fact("Still held", str(held)),
         )
+
+    def _removed(self) -> Iterator[Fact]:
+        """Yield the years of the question whose records were removed after their time."""
+        since, until = self.found.request.since, self.found.request.until
+        for event in self.work.records.events("removal"):
+            data = event.body["data"]
+            year = int(data["year"])
+            if (since is None or since.year <= year) and (until is None or year <= until.year):
+                told = f"all records of {year}, {data['count']} of them, on {event.body['date']} ({event.serial})"
+                yield Fact("Removed after their time", told)
 
     def _changed(self, gathered: Gathered) -> Iterator[tuple[str, RevisionPart]]:
         for serial in gathered.changed:

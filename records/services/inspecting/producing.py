@@ -109,7 +109,7 @@ def produce(
         packet = open_packet(work, request, on_asked=on_asked)
         on_found(packet.found)
         business, version, site = packet.business, packet.business_version, None
-        model = packet.gather(local_day(business, now)[0])
+        model = packet.gather(local_day(business, now)[0], now)
         sinks = [sink_of(draft.kind, target) for draft, target in zip(drafts, targets, strict=True)]
         for sink in sinks:
             sink.begin(model)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from hashlib import sha256
 from heapq import nsmallest
 from secrets import randbelow
 from typing import TYPE_CHECKING
 
+from records.domain.registration import RegistrationError, read_registration
 from records.domain.report_model import Fact, one_line
 from records.errors import NotFoundError, UsageError
 from records.services.finding import normal_serial
@@ -119,10 +120,10 @@ def understand(work: UnitOfWork, request: Request) -> Question:
         request: as typed.
 
     Raises:
-        NotFoundError: no site fits, or a serial is unknown.
+        NotFoundError: no site fits, or a serial is unknown; a name no record has is refused by `look_up`.
         UsageError: the request contradicts itself.
     """
-    request = request.checked()
+    request = replace(request.checked(), registration=_plain_number(request.registration))
     sites = sites_like(work, request.site) if request.site is not None else ()
     serials = frozenset(normal_serial(serial) for serial in request.serials)
     _check_serials(work, serials)
@@ -132,12 +133,25 @@ def understand(work: UnitOfWork, request: Request) -> Question:
     return Question(request, seed, sites, serials, _asked(request, sites, seed))
 
 
+def _plain_number(text: str | None) -> str | None:
+    """Return a registration number without the words that pages print before it; other texts as they are."""
+    if text is None:
+        return None
+    try:
+        return read_registration(text).text
+    except RegistrationError:
+        return text
+
+
 def look_up(work: UnitOfWork, question: Question) -> Found:
     """Find the records asked for; no body is read.
 
     Args:
         work: a unit of work that stays open while the packet is made.
         question: as understood.
+
+    Raises:
+        NotFoundError: no record of the book has such a name, whatever the days.
     """
     request = question.request
     wanted = Packet(
@@ -152,11 +166,32 @@ def look_up(work: UnitOfWork, question: Question) -> Found:
         serials=question.serials,
     )
     matches = work.records.matching(wanted)
+    if not matches:
+        _check_known(work, request)
     of, asked = len(matches), question.asked
     if request.random is not None:
         matches = pull(matches, request.random, question.seed)
         asked = (*asked, Fact("Random pull from", f"{of:,} {'record' if of == 1 else 'records'} that match"))
     return Found(request, tuple(matches), of, question.seed, question.sites, asked, question.words)
+
+
+def _check_known(work: UnitOfWork, request: Request) -> None:
+    """Refuse a name that no record of the book has: an empty packet would answer a slip of the pen.
+
+    Raises:
+        NotFoundError: nothing in the book fits one of the names, whatever the days.
+    """
+    for what, option, wanted in (
+        ("customer", request.customer, Packet(customer=request.customer)),
+        ("person who applied", request.person, Packet(person=request.person)),
+        ("product", request.product, Packet(product=request.product)),
+        ("registration number", request.registration, Packet(registration=request.registration)),
+        ("active ingredient", request.active, Packet(active=request.active)),
+    ):
+        if option is not None and not work.records.matching(wanted):
+            raise NotFoundError(
+                f"no record of the book names the {what} {option[:40]!r}", "swathbook find or catalogue shows the names"
+            )
 
 
 def _check_serials(work: UnitOfWork, serials: frozenset[str]) -> None:

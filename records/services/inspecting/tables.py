@@ -44,8 +44,19 @@ def gaps_table(found: Gathered, held: Iterable[tuple[str, ...]]) -> Table:
         "What is not complete",
         columns("serial=Record", "date=Date", "what=What is not complete", "rule=Rule and how it is known"),
         (*rows, *held),
-        empty="Nothing: every record holds all that its rules ask for, in time, and no entry is held.",
+        empty=(
+            "Nothing: every record holds all that its rules ask for, in time, customers got what they are owed, and no "
+            "entry is held."
+            if found.kept
+            else "No record matches what was asked, and no entry is held."
+        ),
     )
+
+
+def given_table(found: Gathered) -> Table:
+    """Return who was told, when and how: customers, people on a site's list, and the signs."""
+    titles = columns("serial=Record", "date=Date", "what=What", "when=When", "to=To", "how=How")
+    return Table("told", "Copies given, people told, signs", titles, tuple(found.given), empty="Nothing is logged.")
 
 
 def packs_table(packs: Mapping[Pack, int], without: int) -> Table:
@@ -242,8 +253,8 @@ def totals_table(found: Gathered) -> Table:
         "not_computable=Not computable#",
     )
     note = (
-        "Of the records in this packet that stand. Over the whole zone: a spot treatment puts more on its spots. One "
-        "treatment of several zones is shared out by their treated areas."
+        "Of the whole calendar year in this book, records outside this packet included. Over the whole zone: a spot "
+        "treatment puts more on its spots. One treatment of several zones is shared out by their treated areas."
     )
     return Table("active_totals", "Season total of each active on each zone", titles, Counted(count, told), note)
 

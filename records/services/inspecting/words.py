@@ -110,4 +110,4 @@ def late_words(body: Json) -> str:
     if late and late.get("due"):
         by = ", ".join(line_of(key) for key in late.get("by") or [])
         return ", ".join(filter(None, (f"LATE: it was due {due_words(late, body)}" + (f" ({by})" if by else ""), told)))
-    return told
+    return f"{told}; no rule's time had run out" if told and "late" in body else told
