@@ -239,7 +239,10 @@ def _tell_one(found: Plan, told: Told) -> None:
         days = ", ".join(sorted({str(one.day) for one in told.others}))
         say(wrapped(f"was told of {days}; another day needs a new notice", " " * 12))
     if told in found.left:
-        way = next((way for way, there in (("phone", told.who.phone), ("email", told.who.email)) if there), "door")
+        reachable = (("phone", told.who.phone and not told.in_writing), ("email", told.who.email))
+        way = next((way for way, there in reachable if there), "letter" if told.in_writing else "door")
+        if told.in_writing:
+            say(wrapped("in writing: a call alone does not count here", " " * 12))
         line = f"swathbook contact {found.site.id} {told.who.id} --for {found.day} --how {way} --result reached"
         say(command(line, " " * 12))
 

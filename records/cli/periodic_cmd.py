@@ -27,7 +27,10 @@ _KINDS = ("csv", "xlsx")
 
 group = typer.Typer(help=HELP, no_args_is_help=True, rich_markup_mode=None)
 
-Out = Annotated[str | None, typer.Option("--out", metavar="FILE", help="A .csv or .xlsx file; else on the screen.")]
+Out = Annotated[
+    list[str] | None,
+    typer.Option("--out", metavar="FILE", help="A .csv or .xlsx file, may be given again; else on the screen."),
+]
 Anyway = Annotated[bool, typer.Option("--anyway", help="Leave out the lines that have problems, and say so.")]
 Person = Annotated[str | None, typer.Option("--person", metavar="ID", help="One person's report alone.")]
 County = Annotated[str | None, typer.Option("--county", metavar="COUNTY", help="One county's report alone.")]
@@ -54,17 +57,26 @@ def list_reports(context: typer.Context) -> None:
     if state_of(context).json:
         say_json({"schema": 1, "reports": [_standing(one) for one in found]})
         return
-    rows = [
-        [("* " if one.is_ours else "") + one.report, one.period, one.due.isoformat(), _state(one), one.status, one.pack]
-        for one in found
-    ]
-    table(["report", "of", "due", "stands", "known", "pack"], rows, keep=[0, 1, 2, 4, 5])
-    say()
+    ours, others = [one for one in found if one.is_ours], [one for one in found if not one.is_ours]
+    if ours:
+        rows = [[one.report, one.period, one.due.isoformat(), _state(one), one.status, one.pack] for one in ours]
+        table(["report", "of", "due", "stands", "known", "pack"], rows, keep=[0, 1, 2, 4, 5])
+        say()
+    else:
+        say("No pack that this firm names asks for a report by a day.")
+    _tell_reports(ours)
+    if others:
+        say("\nNot asked of this firm: other states' reports that the tool knows")
+        _tell_reports(others)
+    if ours:
+        talk("A report is answered when it is filed: swathbook report filed")
+
+
+def _tell_reports(found: list[Standing]) -> None:
     for one in found:
         nil = "also when nothing was applied" if one.nil else "when something was applied"
         can = "" if one.layout else "; this tool cannot write it"
         say(wrapped(f"{one.report}: {one.title}; to {one.to}; {nil}{can}; {one.source}", "    ", ""))
-    talk("* asked for by a pack that the firm names. A report is answered when it is filed: swathbook report filed")
 
 
 def _standing(one: Standing) -> dict[str, Any]:
@@ -186,7 +198,7 @@ def _add(name: str) -> None:
         from records.errors import UsageError
         from records.services.periodic.service import make_report
 
-        if filed_on is not None and out is None:
+        if filed_on is not None and not out:
             raise UsageError("--filed needs --out: what was handed in is kept by its digest", "Add --out FILE.csv")
         if confirmation is not None and filed_on is None:
             raise UsageError("--confirmation needs --filed DAY", "Add the day it was handed in")
@@ -213,7 +225,7 @@ def _finish(
     context: typer.Context,
     run: Application,
     report: Report,
-    out: str | None,
+    outs: list[str] | None,
     *,
     anyway: bool,
     filed_on: Any = None,  # noqa: ANN401 - a date, loaded late
@@ -222,8 +234,12 @@ def _finish(
     """Tell what is wrong, or write what is right; return the exit code."""
     is_refused = not report.reconciliation.agrees or (bool(report.troubles) and not anyway)
     files: dict[str, str] = {}
-    if out is not None and not is_refused:
-        files = _write(run, report, out, filed_on, confirmation)
+    for name in [] if is_refused else outs or []:
+        _kind(name, len(report.parts))  # every name is looked at before anything is written
+    for name in [] if is_refused else outs or []:
+        made = _write(run, report, name, filed_on, confirmation)
+        kind = _kind(name, len(report.parts))
+        files |= {f"{part}.{kind}" if len(outs or []) > 1 else part: file for part, file in made.items()}
     if state_of(context).json:
         from records.services.periodic.model import document
 
@@ -237,13 +253,13 @@ def _finish(
         if report.troubles and report.reconciliation.agrees:
             talk("Correct these records, or add --anyway to leave them out; the report then says so.")
         return 1
-    if out == "-":  # the report has stdout for itself
+    if "-" in (outs or []):  # the report has stdout for itself
         talk(f"{report.left_out:,} applications left out; every sum is that of the annual summary, to the last digit")
         return 0
-    if out is None:
+    if not outs:
         _tell(report)
     _tell_proof(report)
-    if out is None:
+    if not outs:
         talk("Rounded for the screen: --json and a file (--out FILE.csv) have every digit and all columns.")
     if report.troubles:
         _tell_troubles(report)

@@ -34,6 +34,7 @@ class Told:
     rule: str  # pack and citation where the lead is the rule's; "" where it is the list's own
     tried: tuple[Contact, ...]  # for this day, oldest first
     others: tuple[Contact, ...]  # that count, for other days near by on which no work was done: it was put off
+    in_writing: bool = False  # the state's rule about neighbours wants it in writing: a call does not count
 
     @property
     def in_time(self) -> Contact | None:
@@ -61,7 +62,12 @@ class Told:
 
     @property
     def _counting(self) -> list[Contact]:
-        return [one for one in self.tried if one.told and not one.undone]
+        return [one for one in self.tried if one.told and not one.undone and (not self.in_writing or is_written(one))]
+
+
+def is_written(contact: Contact) -> bool:
+    """Tell whether a try left something to read: a letter, an e-mail, a text message, or a note at the door."""
+    return contact.how in {"letter", "email", "text"} or contact.result == "left-note"
 
 
 @lru_cache(maxsize=256)
@@ -130,6 +136,7 @@ def to_tell(
                 tuple(
                     one for one in own if one.told and one.day not in worked and 0 < abs((one.day - day).days) <= NEAR
                 ),
+                who.why == "abutting" and any(advance.written for pack in packs for advance in pack.advance),
             )
         )
     return tuple(found)
@@ -180,6 +187,8 @@ def _what_is_wrong(told: Told) -> str:
         when = late.at.astimezone(told.latest.tzinfo)
         return f"told {when:%Y-%m-%d %H:%M}, the last moment was {told.latest:%Y-%m-%d %H:%M}"
     log = "log it with swathbook contact, or confirm that it was not done"
+    if told.in_writing and any(one.told and not one.undone for one in told.tried):
+        return f"told, but not in writing, as the state's rule about neighbours asks; {log}"
     if told.others:
         days = ", ".join(dict.fromkeys(str(one.day) for one in told.others[-3:]))
         return f"told of {days} only, and another day needs a new notice; {log}"

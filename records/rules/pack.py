@@ -157,6 +157,7 @@ class AdvanceNotice:
     lead: Span | None  # at least so long before; None: "before"
     source: Source
     words: str = ""
+    written: bool = False  # has to be in writing: a call does not count
 
 
 @dataclass(frozen=True, slots=True)

@@ -207,6 +207,7 @@ class _Reader:
             lead=self.span(entry, "lead"),
             source=source,
             words=entry.text("words", cap=PROSE),
+            written=entry.flag("written"),
         )
 
     def duty(self, entry: Table, source: Source) -> Duty:

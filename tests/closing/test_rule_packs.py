@@ -9,6 +9,7 @@ import pytest
 from records.rules.asking import asked_fields
 from records.rules.packs import newest, pack_ids, versions_of
 from records.rules.visit_parts import visit_parts
+from records.services.advance import log_contact
 from records.services.body_parts import parts_of_body
 from records.services.closing.reading import read_visit
 from records.services.directory import Directory
@@ -276,3 +277,17 @@ def test_licence_findings_cite_the_rule(kit: Kit) -> None:
     move(kit, "MN", "us-mn")
     held = kit.close(applicator="nils")
     assert of(held, "licence-missing")["source"].startswith("us-mn: Minn. Stat. 18B.37 subd. 2")
+
+
+def test_new_york_neighbours_are_told_in_writing(kit: Kit) -> None:
+    """N.Y. ECL 33-1005: abutters get it in writing, 48 hours before; a call alone leaves the question open."""
+    move(kit, "NY", "us-ny")
+    neighbour = {"id": "vik", "name": "Vik Osei", "why": "abutting", "lead": "48 hours"}
+    kit.load(sites=[SITES[0] | {"state": "NY", "notify": [neighbour]}])
+    kit.set("2026-05-11T09:00")
+    log_contact(kit.book, kit.clock, "mill-9", "vik", day="2026-05-14", how="phone", result="reached")
+    held = kit.close()
+    assert "told, but not in writing" in of(held, "not-notified")["message"]
+    kit.set("2026-05-11T09:30")
+    log_contact(kit.book, kit.clock, "mill-9", "vik", day="2026-05-14", how="door", result="left-note")
+    assert kit.close(ref="again").status == "sealed"

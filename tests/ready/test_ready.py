@@ -150,7 +150,7 @@ def test_late(kit: Kit, packs: list[str], now: str, told: str | None) -> None:
 
 def test_late_by_what_was_sealed(kit: Kit) -> None:
     """Lateness that was sealed stands, also where the pack that set the time cannot be told any more."""
-    late = {"due": "2026-05-14T20:00:00Z", "within": "5 hours", "by": "gone-house"}
+    late = {"due": "2026-05-14T20:00:00Z", "within": "5 hours", "by": ["gone-house"]}
     seal(kit, packs=[{"id": "us-ny", "version": "1"}], late=late)
     (gap,) = gaps(kit, "late")
     assert "entered after its time, 2026-05-14 15:00" in gap.what
@@ -279,10 +279,11 @@ def test_copies(kit: Kit) -> None:
     assert "is due 2026-05-19" in note.what
     kit.set("2026-05-20T08:00")
     (gap,) = gaps(kit, "notice")
-    assert gap.do == f"swathbook deliver {serial} --how paper"
+    assert gap.do == f"swathbook deliver {serial} --how paper --at WHEN"
     assert "18B.37" in str(gap.rules[0])
     event(kit, "delivery", {"serial": serial, "at": "2026-05-20T07:00-05:00"})
-    (late,) = gaps(kit, "notice")
+    assert not gaps(kit, "notice")
+    (late,) = gaps(kit, "notice-late")
     assert "was due 2026-05-19, given 2026-05-20" in late.what
     event(kit, "delivery", {"serial": serial, "at": "2026-05-18T07:00-05:00"})
     assert not gaps(kit)
@@ -405,7 +406,7 @@ def test_many(kit: Kit, swathbook: Swathbook) -> None:
         seal(kit, packs=[{"id": "us-mn", "version": "1"}], ref=f"r{number}")
     kit.set("2026-07-14T09:00")
     ran = swathbook("ready")
-    assert "Copies that customers should have got (30)" in ran.out
+    assert "Copies that customers should have got (WHEN: when it was given) (30)" in ran.out
     assert len(ran.out.splitlines()) < 30
     assert " more" in ran.out
     whole = swathbook("ready", "--all")

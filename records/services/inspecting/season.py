@@ -45,13 +45,15 @@ def whole_season(work: UnitOfWork, found: Gathered) -> None:
         found: of the packet; places without an id (imports) keep what the packet itself has.
     """
     years: dict[str, set[int]] = {}
-    for (site, *_), uses in found.uses.items():
-        years.setdefault(site, set()).update(int(use.day[:4]) for use in uses)
+    names: dict[str, list[tuple[str, str, str, str]]] = {}  # of the uses at each site
+    for name, uses in found.uses.items():
+        years.setdefault(name[0], set()).update(int(use.day[:4]) for use in uses)
+        names.setdefault(name[0], []).append(name)
     for site, of in years.items():
         key = found.places.get(site)
         if key is None:
             continue
-        wanted: dict[tuple[str, str, str, str], list[Use]] = {name: [] for name in found.uses if name[0] == site}
+        wanted: dict[tuple[str, str, str, str], list[Use]] = {name: [] for name in names[site]}
         for past in work.records.history(key, date(min(of), 1, 1)):
             if past.day.year not in of:
                 continue

@@ -139,15 +139,21 @@ class RecordLook:
             what = f"the copy was due {due:%Y-%m-%d}, given {given.astimezone(due.tzinfo):%Y-%m-%d}"
         else:
             what = f"no copy logged; {'was' if over else 'is'} due {due:%Y-%m-%d}"
+        # What was handed over late stays late, and cannot be put right any more: it is known.
+        kind = "notice-late" if given is not None else "notice" if over else "notice-due"
+        # No moment is filled in: a pasted line must not make one up.
         yield Gap(
-            "unread" if not binding else "notice" if over else "notice-due",
+            kind if binding else "unread",
             record.serial,
             record.day or record.period,
             f"{place(record)}: {what}",
             rules_of((pack, copy.source) for _, pack, copy in told),
-            f"swathbook deliver {record.serial} --how paper" if given is None else f"swathbook show {record.serial}",
-            weight=1 if given is None else 0,
+            f"swathbook deliver {record.serial} --how paper --at WHEN" if given is None else _shown(record),
         )
+
+
+def _shown(record: Outline) -> str:
+    return f"swathbook show {record.serial}"
 
 
 def place(record: Outline) -> str:
@@ -211,7 +217,8 @@ def _late(record: Outline, packs: tuple[Pack, ...], work: datetime) -> Iterator[
 
 def _sealed_late(record: Outline, late: Json) -> Gap:
     due = local(str(late.get("due") or record.entered_at), record.timezone)
-    by = str(late.get("by") or "")
+    named = late.get("by") or []
+    by = ", ".join(map(str, named)) if isinstance(named, list) else str(named)
     return Gap(
         "late",
         record.serial,

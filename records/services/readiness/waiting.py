@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from records.rules.due import Timed, completion
@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from records.services.readiness.firm import Firm
 
 _YEARS = range(1900, 2200)  # what was typed may be any year there is
-_NO_CLOCK = Cited("", "none of the firm's rules sets a time; common practice is the same day", "")
+OLD = timedelta(days=14)  # where no rule sets a time: the longest that one was seen to give (7 CFR 110.3)
+_NO_CLOCK = Cited("", "no rule of the firm sets a time; 14 days are the longest seen (7 CFR 110.3)", "")
 
 
 def held(firm: Firm) -> Iterator[Gap]:
@@ -26,7 +27,8 @@ def held(firm: Firm) -> Iterator[Gap]:
         timed = completion(_packs_of(entry.document, work, firm), work)
         binding = [one for one in timed if one.clock.source.status.binds]
         first = next(iter(binding or timed), None)
-        yield _held(entry, work, first, is_over=bool(binding) and binding[0].due < firm.now)
+        is_old = not timed and firm.now - work > OLD
+        yield _held(entry, work, first, is_over=is_old or (bool(binding) and binding[0].due < firm.now))
 
 
 def _held(entry: HeldEntry, work: datetime, first: Timed | None, *, is_over: bool) -> Gap:

@@ -137,7 +137,10 @@ def pack_schema() -> Json:
                 ),
                 "What a lawn sign has to be.",
             ),
-            advance=_list(_fact(("who",), who=_TEXT, lead=_SPAN), "Who is told before an application."),
+            advance=_list(
+                _fact(("who",), who=_TEXT, lead=_SPAN, written={"type": "boolean"}),
+                "Who is told before an application; written: a call does not count.",
+            ),
             duties=_list(
                 _object(("text", "source"), text=_TEXT, source=_SOURCED["source"], status=_SOURCED["status"]),
                 "What else the rule asks; told, not checked.",
