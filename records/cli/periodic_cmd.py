@@ -234,12 +234,8 @@ def _finish(
     """Tell what is wrong, or write what is right; return the exit code."""
     is_refused = not report.reconciliation.agrees or (bool(report.troubles) and not anyway)
     files: dict[str, str] = {}
-    for name in [] if is_refused else outs or []:
-        _kind(name, len(report.parts))  # every name is looked at before anything is written
-    for name in [] if is_refused else outs or []:
-        made = _write(run, report, name, filed_on, confirmation)
-        kind = _kind(name, len(report.parts))
-        files |= {f"{part}.{kind}" if len(outs or []) > 1 else part: file for part, file in made.items()}
+    if outs and not is_refused:
+        files = _write_all(run, report, outs, filed_on, confirmation)
     if state_of(context).json:
         from records.services.periodic.model import document
 
@@ -267,6 +263,22 @@ def _finish(
     if report.is_early and report.asked is not None:
         talk(f"The period is not over before the end of {report.until}: make it again then.")
     return 0
+
+
+def _write_all(
+    run: Application,
+    report: Report,
+    outs: list[str],
+    filed_on: Any,  # noqa: ANN401 - a date, loaded late
+    confirmation: str | None,
+) -> dict[str, str]:
+    """Write every file that was asked for; each name is looked at before anything is written."""
+    kinds = [_kind(name, len(report.parts)) for name in outs]
+    files: dict[str, str] = {}
+    for name, kind in zip(outs, kinds, strict=True):
+        made = _write(run, report, name, filed_on, confirmation)
+        files |= {f"{part}.{kind}" if len(outs) > 1 else part: file for part, file in made.items()}
+    return files
 
 
 def _write(run: Application, report: Report, out: str, filed_on: Any, confirmation: str | None) -> dict[str, str]:  # noqa: ANN401 - a date
