@@ -62,7 +62,7 @@ def _licences(model: PacketModel) -> None:
         told = dict(zip(keys, row, strict=True))
         words = f"{told['person']} {told['role']}: {told['licence'] or 'NO LICENCE'}, {told['kind']}, {told['valid']}"
         covered = "" if told["covered"] == "yes" else "; NOT VALID on every day"
-        say(wrapped(f"{words}; {told['records']} records{covered}", "    ", "  "))
+        say(wrapped(f"{words}; {counted(int(told['records']), 'record')}{covered}", "    ", "  "))
 
 
 def tell_log(events: Sequence[StoredRevision]) -> None:

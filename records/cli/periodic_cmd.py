@@ -59,11 +59,11 @@ def list_reports(context: typer.Context) -> None:
         return
     ours, others = [one for one in found if one.is_ours], [one for one in found if not one.is_ours]
     if ours:
-        rows = [[one.report, one.period, one.due.isoformat(), _state(one), one.status, one.pack] for one in ours]
-        table(["report", "of", "due", "stands", "known", "pack"], rows, keep=[0, 1, 2, 4, 5])
+        rows = [[one.state, one.report, one.period, one.due.isoformat(), _stands(one), one.pack] for one in ours]
+        table(["state", "report", "of", "due", "stands", "pack"], rows, keep=[0, 1, 2, 3, 5])
         say()
     else:
-        say("No pack that this firm names asks for a report by a day.")
+        say(wrapped("No pack that this firm names, and no state of its sites, asks for a report by a day."))
     _tell_reports(ours)
     if others:
         say("\nNot asked of this firm: other states' reports that the tool knows")
@@ -76,7 +76,8 @@ def _tell_reports(found: list[Standing]) -> None:
     for one in found:
         nil = "also when nothing was applied" if one.nil else "when something was applied"
         can = "" if one.layout else "; this tool cannot write it"
-        say(wrapped(f"{one.report}: {one.title}; to {one.to}; {nil}{can}; {one.source}", "    ", ""))
+        of = f"{one.state}, " if one.state else ""
+        say(wrapped(f"{of}{one.report}: {one.title}; to {one.to}; {nil}{can}; {one.source}", "    ", ""))
 
 
 def _standing(one: Standing) -> dict[str, Any]:
@@ -84,6 +85,7 @@ def _standing(one: Standing) -> dict[str, Any]:
         "report": one.report,
         "title": one.title,
         "pack": one.pack,
+        "state": one.state or None,
         "status": one.status,
         "source": one.source,
         "to": one.to,
@@ -100,7 +102,7 @@ def _standing(one: Standing) -> dict[str, Any]:
     }
 
 
-def _state(one: Standing) -> str:
+def _stands(one: Standing) -> str:
     if one.filed:
         return f"filed {max(filed.filed_on or '' for filed in one.filed)}"
     return "written, not filed" if one.written else "not filed"
@@ -233,7 +235,7 @@ def _finish(
 ) -> int:
     """Tell what is wrong, or write what is right; return the exit code."""
     is_refused = not report.reconciliation.agrees or (bool(report.troubles) and not anyway)
-    files: dict[str, str] = {}
+    files: dict[str, list[str]] = {}
     if outs and not is_refused:
         files = _write_all(run, report, outs, filed_on, confirmation)
     if state_of(context).json:
@@ -271,21 +273,27 @@ def _write_all(
     outs: list[str],
     filed_on: Any,  # noqa: ANN401 - a date, loaded late
     confirmation: str | None,
-) -> dict[str, str]:
-    """Write every file that was asked for; each name is looked at before anything is written."""
-    kinds = [_kind(name, len(report.parts)) for name in outs]
-    files: dict[str, str] = {}
-    for name, kind in zip(outs, kinds, strict=True):
-        made = _write(run, report, name, filed_on, confirmation)
-        files |= {f"{part}.{kind}" if len(outs) > 1 else part: file for part, file in made.items()}
+) -> dict[str, list[str]]:
+    """Write every file that was asked for, each once; every name is looked at before anything is written."""
+    named = {out: _kind(out, len(report.parts)) for out in outs}
+    files: dict[str, list[str]] = {part.id: [] for part in report.parts}
+    for out, kind in named.items():
+        for part, file in _write(run, report, out, kind, filed_on, confirmation).items():
+            files[part].append(file)
     return files
 
 
-def _write(run: Application, report: Report, out: str, filed_on: Any, confirmation: str | None) -> dict[str, str]:  # noqa: ANN401 - a date
+def _write(
+    run: Application,
+    report: Report,
+    out: str,
+    kind: str,
+    filed_on: Any,  # noqa: ANN401 - a date, loaded late
+    confirmation: str | None,
+) -> dict[str, str]:
     from records.services.periodic.filing import check_filing_day, log_written
     from records.services.periodic.writing import csv_bytes, xlsx_bytes
 
-    kind = _kind(out, len(report.parts))
     check_filing_day(filed_on, report.issued_on, report.since)
     make = xlsx_bytes if kind == "xlsx" else csv_bytes
     made = {part.id: make(report, part) for part in report.parts}

@@ -67,6 +67,8 @@ def _tell(found: Readiness, *, everything: bool) -> None:
 def _group(group: Group, *, everything: bool) -> None:
     """Write a group; what stands under the same rule is told under it once."""
     say(f"{group.title} ({len(group.gaps):,}{'' if group.wrong else ', to know'})")
+    if group.hint:
+        say(wrapped(group.hint, "  "))
     by_rule: dict[tuple[object, ...], list[Gap]] = {}
     for gap in group.gaps:
         by_rule.setdefault(gap.rules, []).append(gap)

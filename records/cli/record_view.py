@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from records.cli.output import findings, pairs, say, wrapped
+from records.domain.spans import lapse
 
 if TYPE_CHECKING:
     from records.services.ports import StoredRevision
@@ -98,6 +100,10 @@ def _instant(text: str) -> str:
     return f"{text[:16].replace('T', ' ')} UTC"
 
 
+def _by(body: dict[str, Any], due: str) -> str:
+    return f"by {lapse(datetime.fromisoformat(body['entered_at']) - datetime.fromisoformat(due))}"
+
+
 def _head(body: dict[str, Any]) -> None:
     site, customer, business, weather = (
         body["site"] or {},
@@ -108,7 +114,9 @@ def _head(body: dict[str, Any]) -> None:
     days = body["late_days"]
     after = f", {days} day{'s' if days > 1 else ''} after the work" if days else ""
     due = (body.get("late") or {}).get("due")
-    late = after + (f"; LATE, it was due {_instant(due)} ({', '.join(body['late']['by'])})" if due else "")
+    late = after + (
+        f"; LATE {_by(body, due)}, it was due {_instant(due)} ({', '.join(body['late']['by'])})" if due else ""
+    )
     origin = body["origin"]
     pairs(
         [

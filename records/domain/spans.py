@@ -86,3 +86,11 @@ def read_span(text: str) -> Span | None:
     if found is None:
         return None
     return Span(int(found[1]), f"{found[2].replace('business', 'working')}s")
+
+
+def lapse(past: timedelta) -> str:
+    """Return how far past its time something is: hours and minutes under two days, else days."""
+    minutes = max(int(past.total_seconds() // 60), 1)
+    days, hours = minutes // 1440, minutes // 60
+    parts = [(days, "day")] if days >= 2 else [(hours, "hour"), (minutes % 60, "minute")]
+    return " ".join(f"{number} {word}{'' if number == 1 else 's'}" for number, word in parts if number)

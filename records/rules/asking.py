@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from records.rules.fields import FIELDS, Level
 
@@ -78,6 +78,25 @@ class Lack:
         return any(need.source.status.binds for need in self.needs)
 
 
+class _Needs(NamedTuple):
+    """What is asked of one kind of part."""
+
+    always: frozenset[str]  # fields asked for plainly: where all are there, nothing of `plain` has to be looked at
+    plain: tuple[Need, ...]
+    others: tuple[Need, ...]  # either/or groups
+
+
+@lru_cache(maxsize=256)
+def _quick(packs: tuple[Pack, ...]) -> dict[Level, _Needs]:
+    """Return what packs ask of each part of a record, what is nearly always there set apart."""
+    found = {}
+    for level, needs in _needs(packs).items():
+        plain = tuple(need for need in needs if len(need.asked.fields) == 1 and not need.asked.when)
+        others = tuple(need for need in needs if need not in plain)
+        found[level] = _Needs(frozenset(need.asked.field for need in plain), plain, others)
+    return found
+
+
 @lru_cache(maxsize=256)
 def _needs(packs: tuple[Pack, ...]) -> dict[Level, tuple[Need, ...]]:
     """Return what packs ask of each part of a record."""
@@ -107,7 +126,7 @@ def lacks(record: RecordParts, packs: Sequence[Pack]) -> Iterator[Lack]:
         record: what it holds.
         packs: that judge it.
     """
-    needs = _needs(tuple(packs))
+    needs = _quick(tuple(packs))
     yield from _of_part(record.visit, [], needs[Level.VISIT])
     for treatment in record.treatments:
         yield from _of_part(treatment.part, [record.visit], needs[Level.TREATMENT])
@@ -115,10 +134,10 @@ def lacks(record: RecordParts, packs: Sequence[Pack]) -> Iterator[Lack]:
             yield from _of_part(line, [treatment.part, record.visit], needs[Level.LINE])
 
 
-def _of_part(part: Part, above: list[Part], needs: tuple[Need, ...]) -> Iterator[Lack]:
+def _of_part(part: Part, above: list[Part], needs: _Needs) -> Iterator[Lack]:
     has = part.has.union(*(other.has for other in above)) if above else part.has
     lacking: dict[str, list[Need]] = {}
-    for need in needs:
+    for need in needs.others if needs.always <= has else (*needs.plain, *needs.others):
         any_of = need.asked.any_of
         if any(has.issuperset(alternative) for alternative in any_of):
             continue

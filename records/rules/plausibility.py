@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from datetime import UTC, timedelta
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from records.domain.findings import Code, Finding, Severity
 from records.domain.quantities import Quantity, exceeds, to_decimal
+from records.domain.spans import lapse
 from records.domain.unlikely import unlikely
 from records.domain.visit import AreaSource, Line, Treatment, Visit, utc
 from records.rules.ground import ordinal
@@ -62,11 +64,18 @@ def check_late(visit: Visit, context: Context) -> Iterator[Finding]:
     days = late_days(visit, context)
     after = f"{days} day{'s' if days > 1 else ''} after the work" if days else "hours after the work"
     message = (
-        f"entered {after}; {pack.id} wants the record by {due:%Y-%m-%d %H:%M} ({clock.within}); "
-        "it shows when it was entered"
+        f"entered {after}, {lapse(context.now - due)} past the time of {pack.id}: {due:%Y-%m-%d %H:%M} "
+        f"({clock.within}); the record shows when it was entered"
     )
     source = f"{pack.id}: {clock.source.cited}"
     yield Finding(Code.LATE, Severity.NOTE, "finished", message, str(clock.within), after, source)
+
+
+@lru_cache(maxsize=256)
+def _has_hours(packs: tuple[Pack, ...]) -> bool:
+    """Tell whether any clock counts hours."""
+    clocks = (clock for pack in packs for clock in (pack.complete, pack.hand_over) if clock is not None)
+    return any(clock.within.unit == "hours" for clock in clocks)
 
 
 def lateness(visit: Visit, context: Context) -> tuple[datetime, Clock, Pack] | None:
@@ -79,6 +88,8 @@ def lateness(visit: Visit, context: Context) -> tuple[datetime, Clock, Pack] | N
     moment = visit.finished or visit.started
     if moment is None:
         return None
+    if not late_days(visit, context) and not _has_hours(context.packs):
+        return None  # every other clock runs to the end of a day
     # What stands in the book has been handed over to the firm, so that clock ends with the entry as well.
     found = [
         (clock.within.end_after(moment), clock, pack)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from records.domain.findings import Code, Finding, Severity
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from records.domain.visit import Line, Treatment, Visit
     from records.rules.asking import Need
     from records.rules.context import Context
+    from records.rules.pack import Pack
 
 CORE = "the record itself: no check can be made without it"
 _EXPECTED = {"wind_speed", "wind_direction", "temperature"}
@@ -138,10 +140,15 @@ def _limit(lack: Lack) -> str:
     return " or ".join(" + ".join(alternative) for alternative in lack.needs[0].asked.any_of)
 
 
+@lru_cache(maxsize=256)
+def _asks_for_target(packs: tuple[Pack, ...]) -> bool:
+    """Tell whether any pack asks for a target, or for a purpose in its place."""
+    return any(name in {"target_pest", "purpose"} for pack in packs for asked in pack.asked for name in asked.fields)
+
+
 def check_targets_told(visit: Visit, context: Context) -> Iterator[Finding]:
     """Note a product without a target where no rule asks for one: the label's targets cannot be looked at."""
-    asked = {name for pack in context.packs for need in pack.asked for name in need.fields}
-    if asked & {"target_pest", "purpose"}:
+    if _asks_for_target(context.packs):
         return
     for treatment in visit.treatments:
         lacking = [line.product.name for line in treatment.lines if line.product.is_pesticide and not line.targets]

@@ -21,6 +21,7 @@ UNDILUTED = re.compile(r"undiluted|not diluted|ready[ -]to[ -]use|rtu|none|neat"
 _WEATHER = (("wind_speed", "wind_speed"), ("wind_direction", "wind_from"), ("temperature", "temperature"))
 
 
+@lru_cache(maxsize=8192)
 def same_place(site_address: str, customer_address: str) -> bool:
     """Tell whether a customer's address names the treated place, whatever the commas and capitals."""
     plain = [" ".join(re.split(r"[\s,.]+", text.casefold())).strip() for text in (site_address, customer_address)]

@@ -16,6 +16,8 @@ from records.errors import InputError
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from records.services.ports import Json
+
 _LARGEST = 2**53 - 1  # RFC 8785 numbers are IEEE 754 doubles; beyond this, integers are no longer exact
 _HINT = "Use plain text, whole numbers, true, false, null, lists and objects"
 _DEEPEST = 100
@@ -50,6 +52,23 @@ def _are_ascii(keys: Iterable[object]) -> bool:
         raise InputError("the document has a name that is not text", _HINT) from error
 
 
+_checked: dict[int, Json] = {}  # parts that were looked through before; kept, so that no other object gets their id
+_MOST_CHECKED = 4096
+
+
+def checked(part: Json) -> Json:
+    """Return a part of bodies that is put into many of them and never changed, remembered as fit to be sealed.
+
+    Raises:
+        InputError: something in it cannot be sealed.
+    """
+    if len(_checked) >= _MOST_CHECKED:
+        _checked.clear()
+    if _has_ascii_keys(part):
+        _checked[id(part)] = part
+    return part
+
+
 def _has_ascii_keys(value: object) -> bool:
     """Check a whole value, level by level; return whether all its keys are ASCII.
 
@@ -65,6 +84,8 @@ def _has_ascii_keys(value: object) -> bool:
             if kind is str:  # by far the most
                 continue
             if kind is dict:
+                if id(item) in _checked:
+                    continue
                 keys.extend(item)
                 deeper.extend(item.values())
             elif kind in _LISTS:

@@ -9,16 +9,20 @@ from decimal import Decimal
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from xml.etree import ElementTree as ET
+from zipfile import ZipFile
 
 import pytest
 from openpyxl import load_workbook
 
+from records.services.periodic.writing import is_sheet_number
 from records.storage.unit_of_work import SqlBook
 
 if TYPE_CHECKING:
     from tests.cli.conftest import Swathbook
 
 LATER = "2027-01-20T12:00-05:00"
+_MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 DATA = Path(__file__).parents[1] / "import_data"
 
 
@@ -34,6 +38,14 @@ def events(book: Path) -> list[dict[str, Any]]:
     """Return what the book remembers of reports, oldest first."""
     with SqlBook(book).read() as work:
         return [event.body["data"] for event in work.records.events("report")]
+
+
+def sheet_text(path: str | Path, sheet: str) -> list[list[str]]:
+    """Return a sheet's cells as the file has them: a number with its own digits, not through a binary one."""
+    name = f"xl/worksheets/sheet{load_workbook(path).sheetnames.index(sheet) + 1}.xml"
+    with ZipFile(path) as packed:
+        root = ET.fromstring(packed.read(name))  # noqa: S314 - written by ourselves
+    return [["".join(cell.itertext()) for cell in row] for row in root.iter(f"{_MAIN}row")]
 
 
 def test_new_york_one_file_for_each_person(in_new_york: Path, swathbook: Swathbook) -> None:
@@ -98,20 +110,23 @@ def test_new_york_writes_down_what_was_written(in_new_york: Path, swathbook: Swa
 
 
 def test_one_person_in_a_sheet(in_new_york: Path, swathbook: Swathbook) -> None:
-    """Every cell is text: zeros and digits stay; the second sheet says what the report is."""
+    """Amounts are numbers with every digit, all else is text; the second sheet says what the report is."""
     words = ["--book", in_new_york, "report", "ny-annual", "2026", "--person", "tam", "--out", "tam.xlsx"]
     assert swathbook(*words, "--filed", "2027-01-19", at=LATER).code == 0
     book = load_workbook("tam.xlsx")
     assert book.sheetnames == ["Report", "About"]
-    cells = [[cell.value for cell in row] for row in book["Report"].iter_rows()]
+    cells = [list(row) for row in sheet_text("tam.xlsx", "Report")]
     swathbook("--book", in_new_york, "report", "ny-annual", "2026", "--person", "tam", "--out", "tam.csv", at=LATER)
     rows = rows_of("tam.csv")
     assert cells == [list(rows[0]), *[list(row.values()) for row in rows]]
-    assert {cell.data_type for row in book["Report"].iter_rows() for cell in row if cell.value} == {"s"}
+    columns = [list(column) for column in book["Report"].iter_cols()]
+    numbers = [column[0].value for column in columns if "n" in {cell.data_type for cell in column if cell.value}]
+    assert numbers == ["Quantity of product"]
     about = {row[0].value: str(row[1].value) for row in book["About"].iter_rows() if row[0].value}
     assert about["Person"] == "Tâm Vũ"
     assert about["Due"].startswith("2027-02-01")
     assert about["Annual summary"] == "every sum is equal to the last digit"
+    assert about["Figures"].endswith("which it passes over: none of them here")
     assert about["Digits"].startswith("Amounts without a last digit")  # grams in ounces
     assert [one["filed_on"] for one in events(in_new_york)] == ["2027-01-19", None]
 
@@ -225,6 +240,53 @@ def test_sums_of_some_kinds_and_states(season_book: Path, swathbook: Swathbook) 
         swathbook("--book", season_book, "report", "by", "--by", "product", "--state", "WI").out.count("Nothing was")
         == 1
     )
+
+
+def test_sums_in_several_files(season_book: Path, swathbook: Swathbook) -> None:
+    """Every file that was named is written; in a sheet figures are numbers that add up, with their total."""
+    words = ["--book", season_book, "report", "by", "--by", "zip,product"]
+    assert swathbook(*words, "--out", "a.csv", "--out", "b.xlsx").code == 0
+    rows, sheet = rows_of("a.csv"), load_workbook("b.xlsx")["Report"]
+    cells = list(sheet.iter_rows())
+    assert len(cells) == len(rows) + 2
+    heads = [cell.value for cell in cells[0]]
+    assert (cells[-1][0].value, cells[-1][0].font.b) == ("Total", True)
+    at = heads.index("Applications")
+    counts: list[Any] = [row[at].value for row in cells[1:]]
+    assert sum(counts[:-1]) == counts[-1] == 182
+    gallons = heads.index("Liquid, gal")
+    total = sum(Decimal(row["Liquid, gal"]) for row in rows if row["Liquid, gal"])
+    assert Decimal(sheet_text("b.xlsx", "Report")[-1][gallons]) == total
+    for name in ("ZIP", "Registration number"):
+        assert {row[heads.index(name)].data_type for row in cells[1:-1] if row[heads.index(name)].value} == {"s"}
+    told = swathbook(*words, "--out", "c.csv", "--out", "d.xlsx", "--out", "c.csv", "--json").json
+    assert told["parts"][0]["files"] == ["c.csv", "d.xlsx"]
+    assert told["parts"][0]["file"] == "c.csv"
+    targets = swathbook("--book", season_book, "report", "by", "--by", "target", "--out", "t.xlsx")
+    assert targets.code == 0
+    assert "Total" not in [row[0].value for row in load_workbook("t.xlsx")["Report"].iter_rows()]  # counts under both
+    refused = swathbook(*words, "--out", "e.csv", "--out", "f.pdf")
+    assert (refused.code, Path("e.csv").exists()) == (2, False)
+
+
+def test_figures_that_a_sheet_can_hold() -> None:
+    """A binary number of a sheet keeps fifteen digits; what is longer, or no plain number, stays text."""
+    held = ["0.019753419", "123456789012345", "0.123456789012345", "1200000000000000000", "0"]
+    assert [text for text in held if not is_sheet_number(text)] == []
+    text = ["1234567890.123456", "0.1234567890123456", "99999-41", "=1+1", "", "1e5", "2026-05"]
+    assert [one for one in text if is_sheet_number(one)] == []
+
+
+def test_whose_reports(in_new_york: Path, season_book: Path, swathbook: Swathbook) -> None:
+    """A firm is asked by the packs it names and the states of its sites; other states' reports have no due day."""
+    ran = swathbook("--book", season_book, "report", "list", at=LATER)
+    assert "not filed" not in ran.out
+    assert "2027-02-01" not in ran.out
+    ours, others = swathbook("--book", in_new_york, "report", "list", at=LATER).out.split("Not asked of this firm")
+    assert "NY     ny-annual  2026  2027-02-01  not filed" in ours
+    assert "2027" not in others
+    told = swathbook("--book", in_new_york, "report", "list", "--json", at=LATER).json["reports"]
+    assert [(one["state"], one["report"]) for one in told if one["ours"]] == [("NY", "ny-annual")]
 
 
 def test_formulas_stay_text(in_new_york: Path, swathbook: Swathbook, tmp_path: Path) -> None:

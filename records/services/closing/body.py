@@ -17,6 +17,7 @@ from records.rules.people_checks import licence_on
 from records.rules.plausibility import late_days, lateness
 from records.services.closing.amounts import derived_rate
 from records.services.closing.reading import local_text
+from records.services.sealing import checked
 from records.units import Kind, factor
 
 if TYPE_CHECKING:
@@ -29,6 +30,11 @@ if TYPE_CHECKING:
 
 SCHEMA = 1
 STEP = 9  # decimals kept: amounts are exact whole numbers of billionths in the tables
+
+
+def _said(**parts: str) -> Json:
+    """Return what few records hold, where it was said: a key that says nothing would only make every record longer."""
+    return {name: text for name, text in parts.items() if text}
 
 
 def quantity_text(quantity: Quantity | None) -> str | None:
@@ -79,9 +85,8 @@ def business_body(business: Business, version: int) -> Json:
         "licence": business.licence,
         "state": business.state,
         "timezone": business.timezone,
-        "insurer": business.insurer,
-        "insured": business.insured,
         "version": version,
+        **_said(insurer=business.insurer, insured=business.insured),
     }
 
 
@@ -95,8 +100,8 @@ def _customer(customer: Customer | None, version: int) -> Json | None:
         "phone": customer.phone,
         "email": customer.email,
         "language": customer.language,
-        "email_consent": None if customer.email_consent is None else customer.email_consent.isoformat(),
         "version": version,
+        **_said(email_consent="" if customer.email_consent is None else customer.email_consent.isoformat()),
     }
 
 
@@ -152,7 +157,7 @@ def federal_number(registration: str) -> str | None:
 @lru_cache(maxsize=1024)
 def product_body(product: Product) -> Json:
     """Return a product as frozen in a record; the same object each time, not to be changed."""
-    return {
+    made = {
         "id": product.id,
         "version": product.version,
         "name": product.name,
@@ -164,8 +169,6 @@ def product_body(product: Product) -> Json:
         "form": product.form.value,
         "signal_word": product.signal_word,
         "restricted_use": product.restricted_use,
-        "maker": product.maker,
-        "regulated": list(product.regulated),
         "actives": [
             {
                 "name": active.printed or active.name,
@@ -176,6 +179,11 @@ def product_body(product: Product) -> Json:
             for active in product.actives
         ],
     }
+    if product.maker:
+        made["maker"] = product.maker
+    if product.regulated:
+        made["regulated"] = list(product.regulated)
+    return checked(made)
 
 
 def _use(use: Use) -> Json:
@@ -206,16 +214,18 @@ def _label(label: Label, number: int | None) -> Json:
     spanish: dict[str, Any] = {}
     for key, text in label.spanish:
         spanish.setdefault(key, []).append(text)
-    return {
-        "revision": label.revision,
-        "keep_off": label.keep_off,
-        "precautions": list(label.precautions),
-        "first_aid": label.first_aid,
-        "results": label.results,
-        "reentry": None if label.reentry is None else str(label.reentry),
-        "spanish": {key: texts if key == "precautions" else texts[0] for key, texts in spanish.items()},
-        "use": None if use is None else _use(use),
-    }
+    return checked(
+        {
+            "revision": label.revision,
+            "keep_off": label.keep_off,
+            "precautions": list(label.precautions),
+            "first_aid": label.first_aid,
+            "results": label.results,
+            "reentry": None if label.reentry is None else str(label.reentry),
+            "spanish": {key: texts if key == "precautions" else texts[0] for key, texts in spanish.items()},
+            "use": None if use is None else _use(use),
+        }
+    )
 
 
 def _least(line: Line, treatment: Treatment) -> str | None:
@@ -241,13 +251,13 @@ def _application(line: Line, treatment: Treatment) -> Json:
         "label": label_body(line, treatment),
         "mix": line.mix or None,
         "lot": line.lot or None,
-        "supplier": line.supplier or line.product.supplier or None,
         "rate": derived_rate(line, treatment),
         "amount": quantity_text(amount),
         "least": _least(line, treatment),
         "area": None if treatment.area is None else square_feet(treatment.area.base),
         "targets": list(line.targets),
         "actives": actives,
+        **_said(supplier=line.supplier or line.product.supplier),
     }
 
 
@@ -263,9 +273,7 @@ def _treatment(treatment: Treatment) -> Json:
         "area": None if treatment.area is None else square_feet(treatment.area.base),
         "area_source": None if treatment.area_source is None else treatment.area_source.value,
         "extent": treatment.extent or None,
-        "purpose": treatment.purpose or None,
-        "dilution": treatment.dilution or None,
-        "diluent": treatment.diluent or None,
+        **_said(purpose=treatment.purpose, dilution=treatment.dilution, diluent=treatment.diluent),
         "applications": [_application(line, treatment) for line in treatment.lines],
     }
 
@@ -319,10 +327,12 @@ def compose(
         "treatments": [_treatment(treatment) for treatment in visit.treatments],
         "sign_removal": local_text(visit.sign_removal),
         "follow_up": None if visit.follow_up is None else visit.follow_up.isoformat(),
-        "incident": visit.incident or None,
-        "permit": visit.permit or None,
-        "authorized_by": visit.authorized_by or None,
-        "mixing_place": visit.mixing_place or None,
+        **_said(
+            incident=visit.incident,
+            permit=visit.permit,
+            authorized_by=visit.authorized_by,
+            mixing_place=visit.mixing_place,
+        ),
         "confirmed": sorted(visit.confirmed),
         "remarks": visit.remarks,
         "findings": [finding.document() for finding in findings],

@@ -51,6 +51,7 @@ class Standing:
     report: str  # id in the pack
     title: str
     pack: str
+    state: str  # two letters; "" where it is no state's
     status: str  # how the duty is known
     source: str
     to: str
@@ -58,7 +59,7 @@ class Standing:
     layout: str  # "" where the tool cannot write it
     period: str  # the last that is over
     due: date
-    is_ours: bool  # the firm names the pack
+    is_ours: bool  # the firm names the pack, or has sites in its state
     written: int  # events of that period
     filed: tuple[Filed, ...]
 
@@ -248,6 +249,7 @@ def standings(book: OpenBook, clock: Clock) -> list[Standing]:
     with book.read() as work:
         loaded = Directory(work.catalogue).business()
         events = [_filed(event) for event in work.records.events(EVENT)]
+        states = {site.body.get("state") for site in work.catalogue.every("site")} - {"", None}
     business = None if loaded is None else loaded[0]
     now = today(clock, business)
     named = () if business is None else business.packs
@@ -261,6 +263,7 @@ def standings(book: OpenBook, clock: Clock) -> list[Standing]:
                 report=report.id,
                 title=report.title,
                 pack=pack.id,
+                state=pack.state,
                 status=report.source.status.value,
                 source=report.source.cited,
                 to=report.to,
@@ -268,9 +271,9 @@ def standings(book: OpenBook, clock: Clock) -> list[Standing]:
                 layout=layout,
                 period=period.text,
                 due=due_day(report, period),
-                is_ours=pack.id in named,
+                is_ours=pack.id in named or pack.state in states,
                 written=len(own),
                 filed=tuple(one for one in own if one.filed_on is not None),
             )
         )
-    return sorted(found, key=lambda one: (not one.is_ours, not one.layout, one.report))
+    return sorted(found, key=lambda one: (not one.is_ours, one.state, not one.layout, one.report))

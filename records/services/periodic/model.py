@@ -16,7 +16,7 @@ from records.services.summary_words import fixed
 from records.units import Kind, factor
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
     from datetime import date
 
     from records.domain.people import Business
@@ -123,7 +123,12 @@ class Report:
         if on_screen and value.denominator != 1:
             places = 0 if source == "area_sq_ft" else 1 if value >= _MANY else 3
             return fixed(value.numerator, value.denominator, places)
-        return decimal_text(value, 4) if source == "area_acres" else number_text(value)
+        return measure_text(value, source)
+
+
+def measure_text(value: Fraction, source: str) -> str:
+    """Return a figure of a column as text."""
+    return decimal_text(value, 4) if source == "area_acres" else number_text(value)
 
 
 def measure_of(line: Line, source: str) -> Fraction | None:
@@ -175,12 +180,12 @@ def _told(value: Fraction) -> str:
     return fixed(value.numerator, value.denominator, 3) if value else ""
 
 
-def document(report: Report, files: Mapping[str, str] | None = None) -> dict[str, Any]:
+def document(report: Report, files: Mapping[str, Sequence[str]] | None = None) -> dict[str, Any]:
     """Return a report as a JSON document, every number as exact text.
 
     Args:
         report: the report.
-        files: by part, the file it was written to.
+        files: by part, the files it was written to.
     """
     names = [column.name for column in report.columns()]
     asked = report.asked
@@ -201,7 +206,8 @@ def document(report: Report, files: Mapping[str, str] | None = None) -> dict[str
                 "id": part.id or None,
                 "name": part.name or None,
                 "nil": part.is_nil,
-                "file": (files or {}).get(part.id),
+                "file": next(iter((files or {}).get(part.id, ())), None),
+                "files": list((files or {}).get(part.id, ())),
                 "lines": [dict(zip(names, row, strict=True)) for row in report.rows(part)],
             }
             for part in report.parts

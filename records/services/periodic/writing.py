@@ -1,18 +1,21 @@
 """Writes a part of a periodic report as CSV or XLSX.
 
-Every cell of both is text. A spreadsheet keeps a number as a binary one of 15 digits: it would round a sum that has to
-agree to the last digit, and take the zeros off a ZIP code and the meaning off a registration number.
+A spreadsheet keeps a number as a binary one of 15 digits. Figures of no more are numbers in a sheet; longer ones are
+text, so that no digit of a sum that has to agree to the last one is lost. ZIP codes and registration numbers stay text:
+a number would take their zeros and their meaning.
 """
 
 from __future__ import annotations
 
 import csv
 import io
+import re
+from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from records.domain.report_model import one_line
 from records.services.periodic.layout import NUMBERS
-from records.services.periodic.model import balance_cells, measure_of
+from records.services.periodic.model import balance_cells, measure_of, measure_text
 from records.services.periodic.words import is_exact
 from records.services.summarising import cell
 
@@ -22,6 +25,9 @@ if TYPE_CHECKING:
     from records.services.periodic.model import Part, Report
 
 _TOLD = 32_000  # a cell of a sheet holds 32,767 characters
+_DIGITS = 15  # a spreadsheet keeps so many of a number
+_NUMBER = re.compile(r"\d+(?:\.\d+)?", re.ASCII)
+_BALANCES = 3  # columns before the amounts of a balance
 
 
 def cover_line(report: Report) -> str:
@@ -62,36 +68,83 @@ def xlsx_bytes(report: Report, part: Part) -> bytes:
         lines.column_dimensions[_letter(index)].width = min(max(longest + 2, 8), 48)
     lines.freeze_panes = "A2"
     lines.append([_cell(lines, column.heading, bold) for column in columns])
+    figures = [column.source in NUMBERS for column in columns]
     for row in rows:
-        lines.append([_cell(lines, text) for text in row])
+        lines.append([_cell(lines, text, number=is_figure) for text, is_figure in zip(row, figures, strict=True)])
+    if total := _total(report, part):
+        lines.append(
+            [_cell(lines, text, bold, number=is_figure) for text, is_figure in zip(total, figures, strict=True)]
+        )
     about = book.create_sheet("About")
     about.column_dimensions["A"].width = 34
     about.column_dimensions["B"].width = 60
     for index in range(2, 7):
         about.column_dimensions[_letter(index)].width = 16
     for number, row in enumerate(_about(report, part)):
-        about.append([_cell(about, one_line(text, _TOLD), None if number else bold) for text in row])
+        cells = [one_line(text, _TOLD) for text in row]
+        about.append(
+            [
+                _cell(about, text, None if number else bold, number=index >= _BALANCES)
+                for index, text in enumerate(cells)
+            ]
+        )
     stream = io.BytesIO()
     book.save(stream)
     return stream.getvalue()
 
 
-def _cell(sheet: Any, text: str, font: Any = None) -> Any:  # noqa: ANN401 - the library's cells have no usable type
-    """Return a cell that is text whatever it looks like: no formula, no number."""
+def _cell(sheet: Any, text: str, font: Any = None, *, number: bool = False) -> Any:  # noqa: ANN401 - the library's cells have no usable type
+    """Return a cell that is text whatever it looks like, no formula; a figure is a number where a sheet can hold it."""
     from openpyxl.cell import WriteOnlyCell  # noqa: PLC0415 - loaded with the rest of it
 
     made = WriteOnlyCell(sheet, value=text[:_TOLD])
-    made.data_type = "s"
-    made.number_format = "@"
+    # The library would write a number through a binary one of 16 digits, 0.009 as 0.008999...: its own digits go in.
+    made.data_type = "n" if number and is_sheet_number(text) else "s"
+    if made.data_type == "s":
+        made.number_format = "@"
     if font is not None:
         made.font = font
     return made
+
+
+def is_sheet_number(text: str) -> bool:
+    """Tell whether a spreadsheet can hold a figure with every digit."""
+    return _NUMBER.fullmatch(text) is not None and len(text.replace(".", "").strip("0")) <= _DIGITS
+
+
+def _total(report: Report, part: Part) -> list[str]:
+    """Return the cells of a last line with the sums of a part; none where they make no sense.
+
+    What an agency asked for gets none: there every line is one use.
+    """
+    columns = report.columns()
+    if report.asked is not None or not report.layout.has_total or len(part.lines) < 2:
+        return []
+    cells = []
+    for column in columns:
+        known = [measure_of(line, column.source) for line in part.lines] if column.source in NUMBERS else []
+        values = [value for value in known if value is not None]
+        is_one = column.source != "quantity" or len({line.unit for line in part.lines}) == 1
+        cells.append(measure_text(sum(values, Fraction(0)), column.source) if values and is_one else "")
+    cells[0] = cells[0] or "Total"
+    return cells
 
 
 def _letter(index: int) -> str:
     from openpyxl.utils import get_column_letter  # noqa: PLC0415 - loaded with the rest of it
 
     return str(get_column_letter(index + 1))
+
+
+def _figures(report: Report, part: Part) -> str:
+    """Say what of the lines a spreadsheet can sum up."""
+    figures = [index for index, column in enumerate(report.columns()) if column.source in NUMBERS]
+    cells = [row[index] for row in report.rows(part) for index in figures if not part.is_nil]
+    long = sum(1 for text in cells if text and not is_sheet_number(text))
+    here = f"{long} of them here" if long else "none of them here"
+    return (
+        f"numbers that a sheet can sum up; those of more than {_DIGITS} digits are text, which it passes over: {here}"
+    )
 
 
 def _about(report: Report, part: Part) -> Iterator[tuple[str, ...]]:
@@ -113,6 +166,7 @@ def _about(report: Report, part: Part) -> Iterator[tuple[str, ...]]:
     yield "Left out", f"{report.left_out} applications" if report.troubles else "nothing"
     agrees = report.reconciliation.agrees
     yield "Annual summary", "every sum is equal to the last digit" if agrees else "DIFFERS: do not hand this in"
+    yield "Figures", _figures(report, part)
     numbers = (
         measure_of(line, column.source)
         for line in part.lines

@@ -21,13 +21,14 @@ GROUPS: dict[str, tuple[str, bool]] = {
     "incomplete": ("Records that lack what a rule asks", True),
     "held": ("Held visits past the time to finish a record", True),
     "late": ("Records completed too late", True),
-    "notice": ("Copies that customers should have got (WHEN: when it was given)", True),
+    "notice": ("Copies that customers should have got", True),
     "advance": ("People who were not told before the work", True),
     "report": ("Reports past their day and not handed in", True),
     "label": ("No label revision on the record", True),
     "as-applied": ("Over a limit, known: sealed as applied and signed for", False),
     "notice-late": ("Copies that were given late, known", False),
-    "held-young": ("Held visits, not past a time to finish", False),
+    "held-young": ("Held visits, still in time", False),
+    "held-open": ("Held visits, no rule sets a time", False),
     "notice-due": ("Copies for customers, still in time", False),
     "licence-ending": ("Licences that end soon or have ended", False),
     "report-due": ("Reports due today", False),
@@ -35,6 +36,11 @@ GROUPS: dict[str, tuple[str, bool]] = {
     "report-before": ("Reports about times before this book began", False),
     "unread": ("Asked only by rules that are known from memory", False),
     "imported": ("Imported records", False),
+}
+# key -> what to know about all of its gaps
+HINTS = {
+    "notice": "if it was given in time, log it with that moment (--at DAYTHH:MM); given now, it stays late",
+    "held-open": "from 14 days after the work on, these count as wrong",
 }
 
 
@@ -74,6 +80,11 @@ class Group:
     title: str
     wrong: bool
     gaps: tuple[Gap, ...]
+
+    @property
+    def hint(self) -> str:
+        """Return what to know about all of them; "" where there is nothing."""
+        return HINTS.get(self.key, "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +148,7 @@ def readiness_document(found: Readiness) -> dict[str, Any]:
                 "title": group.title,
                 "wrong": group.wrong,
                 "count": len(group.gaps),
+                "hint": group.hint or None,
                 "gaps": [_gap(gap) for gap in group.gaps],
             }
             for group in found.groups

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from records.domain.findings import WAIVABLE, Code
+from records.domain.spans import lapse
 from records.rules.asking import lacks
 from records.rules.due import completion, copy_due
 from records.rules.fields import FIELDS
@@ -38,15 +39,6 @@ def work_end(record: Outline) -> datetime | None:
     """Return when the work of a record ended, or began, on the site's own clock; None where neither is known."""
     instant = record.finished or record.started
     return None if instant is None else local(instant, record.timezone)
-
-
-def length(span: timedelta) -> str:
-    """Return a stretch of time in words, in its largest two units."""
-    minutes = max(int(span.total_seconds() // 60), 1)
-    days, hours, rest = minutes // 1440, minutes // 60 % 24, minutes % 60
-    parts = [(days, "day"), (hours, "hour"), (rest, "minute")]
-    told = [f"{number} {word}{'' if number == 1 else 's'}" for number, word in parts if number]
-    return " ".join(told[: 2 if days == 0 or days < 10 else 1])
 
 
 @dataclass
@@ -136,19 +128,23 @@ class RecordLook:
         binding = [one for one in told if one[2].source.status.binds]
         due = min((one[0] for one in binding or told), key=datetime.timestamp)
         if given is not None:
-            what = f"the copy was due {due:%Y-%m-%d}, given {given.astimezone(due.tzinfo):%Y-%m-%d}"
+            when = f"{given.astimezone(due.tzinfo):%Y-%m-%d}"
+            what = f"known: given late; the copy was due {due:%Y-%m-%d}, given {when}, {lapse(given - due)} after"
         else:
-            what = f"no copy logged; {'was' if over else 'is'} due {due:%Y-%m-%d}"
+            ago = f", {lapse(at - due)} ago" if over else ""
+            what = f"no copy logged; {'was' if over else 'is'} due {due:%Y-%m-%d}{ago}"
         # What was handed over late stays late, and cannot be put right any more: it is known.
         kind = "notice-late" if given is not None else "notice" if over else "notice-due"
-        # No moment is filled in: a pasted line must not make one up.
+        # The day is that of the visit; no time is filled in, as a pasted line must not make one up.
         yield Gap(
             kind if binding else "unread",
             record.serial,
             record.day or record.period,
             f"{place(record)}: {what}",
             rules_of((pack, copy.source) for _, pack, copy in told),
-            f"swathbook deliver {record.serial} --how paper --at WHEN" if given is None else _shown(record),
+            _shown(record)
+            if given is not None
+            else f"swathbook deliver {record.serial} --how paper --at {work:%Y-%m-%d}THH:MM",
         )
 
 
@@ -207,7 +203,7 @@ def _late(record: Outline, packs: tuple[Pack, ...], work: datetime) -> Iterator[
         "late" if binding else "unread",
         record.serial,
         record.day or record.period,
-        f"{place(record)}: entered {length(entered - first.due)} after its time ({_within(first.clock.within)}, until "
+        f"{place(record)}: entered {lapse(entered - first.due)} after its time ({_within(first.clock.within)}, until "
         f"{first.due:%Y-%m-%d %H:%M}; {first.pack.id}{others})",
         rules_of((timed.pack, timed.clock.source) for timed in missed),
         f"swathbook show {record.serial}",

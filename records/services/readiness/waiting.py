@@ -17,30 +17,36 @@ if TYPE_CHECKING:
 
 _YEARS = range(1900, 2200)  # what was typed may be any year there is
 OLD = timedelta(days=14)  # where no rule sets a time: the longest that one was seen to give (7 CFR 110.3)
-_NO_CLOCK = Cited("", "no rule of the firm sets a time; 14 days are the longest seen (7 CFR 110.3)", "")
+_NO_CLOCK = Cited(
+    "", "no rule that was read sets a time; 14 days are the longest seen (7 CFR 110.3)", "common practice"
+)
 
 
 def held(firm: Firm) -> Iterator[Gap]:
-    """Yield what is still held: past its packs' time to finish a record, or still in time."""
+    """Yield what is still held: past its packs' time to finish a record, still in time, or under no clock."""
     for entry in firm.work.held.open():
         work = _work_of(entry, firm)
         timed = completion(_packs_of(entry.document, work, firm), work)
         binding = [one for one in timed if one.clock.source.status.binds]
-        first = next(iter(binding or timed), None)
-        is_old = not timed and firm.now - work > OLD
-        yield _held(entry, work, first, is_over=is_old or (bool(binding) and binding[0].due < firm.now))
+        if binding:
+            kind = "held" if binding[0].due < firm.now else "held-young"
+        else:
+            kind = "held" if firm.now - work > OLD else "held-open"
+        yield _held(entry, work, next(iter(binding or timed), None), kind, has_clock=bool(binding))
 
 
-def _held(entry: HeldEntry, work: datetime, first: Timed | None, *, is_over: bool) -> Gap:
+def _held(entry: HeldEntry, work: datetime, first: Timed | None, kind: str, *, has_clock: bool) -> Gap:
     codes = dict.fromkeys(finding["code"] for finding in entry.findings if finding["severity"] != "note")
     site = entry.document.get("site")
-    until = "" if first is None else f"; {'was' if is_over else 'is'} to be finished by {first.due:%Y-%m-%d %H:%M}"
+    was = "was" if kind == "held" else "is"
+    until = "" if first is None else f"; {was} to be finished by {first.due:%Y-%m-%d %H:%M}"
+    rules = () if first is None else rules_of([(first.pack, first.clock.source)])
     return Gap(
-        "held" if is_over else "held-young",
+        kind,
         entry.number,
         f"{work:%Y-%m-%d}",
         f"{site if isinstance(site, str) and site else 'no site'}: held for {', '.join(codes) or 'a signature'}{until}",
-        (_NO_CLOCK,) if first is None else rules_of([(first.pack, first.clock.source)]),
+        rules if has_clock else (*rules, _NO_CLOCK),
         f"swathbook held correct {entry.number} --ask",
     )
 

@@ -157,7 +157,7 @@ CASES = [
         {"now": "2026-05-15T00:05"},
         {"now": "2026-05-14T23:55"},
         severity="note",
-        says="entered 1 day after",
+        says="entered 1 day after the work, 5 minutes past the time of common",
     ),
     Case(
         "late",
@@ -165,7 +165,7 @@ CASES = [
         {"now": "2026-05-17T08:00"},
         at("2026-05-14", "22:50", "23:10", now="23:30"),
         severity="note",
-        says="entered 3 days after",
+        says="entered 3 days after the work, 2 days past the time of common",
     ),
     Case(
         "same-day",
