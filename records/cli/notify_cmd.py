@@ -88,7 +88,7 @@ def contact(
             {
                 "schema": 1,
                 "event": done.event,
-                "told": one.told,
+                "told": one.told if told is None else told.counts(one),
                 "in_time": bool(told and told.in_time),
                 "left": [_told_document(left) for left in done.plan.left],
             }
@@ -100,7 +100,9 @@ def contact(
     elif start := done.plan.good_from(told):
         talk(wrapped(_counts_from(start), "  ", ""))
     elif told.in_time is None:
-        late = "it counts, but came too late" if done.contact.told else "that does not count as told"
+        late = "it counts, but came too late" if told.counts(done.contact) else "that does not count as told"
+        if told.in_writing and done.contact.told and not told.counts(done.contact):
+            late = "that does not count as told: it has to be in writing"
         talk(wrapped(f"{late}: {_latest(done.plan, told)}", "  ", ""))
     left = [one.who.name for one in done.plan.left]
     talk(wrapped(f"still to be told of {done.contact.day}: {', '.join(left) or 'nobody'}", "  ", ""))
@@ -152,6 +154,7 @@ def _told_document(told: Told) -> dict[str, object]:
         "latest": told.latest.isoformat(timespec="minutes"),
         "lead": None if told.lead is None else str(told.lead),
         "rule": told.rule or None,
+        "in_writing": told.in_writing,
         "in_time": told.in_time is not None,
         "good_from": told.good_from and told.good_from.isoformat(timespec="minutes"),
         "tried": [
@@ -159,7 +162,7 @@ def _told_document(told: Told) -> dict[str, object]:
                 "at": one.at.isoformat(),
                 "how": one.how,
                 "result": one.result,
-                "told": one.told and not one.undone,
+                "told": told.counts(one),
                 "note": one.note,
             }
             for one in told.tried
@@ -230,7 +233,7 @@ def _tell_one(found: Plan, told: Told) -> None:
     reach = ", ".join(filter(None, (told.who.phone, told.who.email, told.who.address)))
     say(wrapped(reach or "no phone, e-mail or address on the list", " " * 12))
     for one in told.tried:
-        counts = "" if one.told and not one.undone else ", put off since" if one.told else ", does not count"
+        counts = "" if told.counts(one) else ", put off since" if one.told and one.undone else ", does not count"
         note = f", {one.note}" if one.note else ""
         say(wrapped(f"{one.at:%Y-%m-%d %H:%M} {one.how}: {one.result}{counts}{note}", " " * 14, " " * 12))
     if start is not None:
@@ -242,8 +245,9 @@ def _tell_one(found: Plan, told: Told) -> None:
         reachable = (("phone", told.who.phone and not told.in_writing), ("email", told.who.email))
         way = next((way for way, there in reachable if there), "letter" if told.in_writing else "door")
         if told.in_writing:
-            say(wrapped("in writing: a call alone does not count here", " " * 12))
-        line = f"swathbook contact {found.site.id} {told.who.id} --for {found.day} --how {way} --result reached"
+            say(wrapped("in writing: a call does not count here, a note left at the door does", " " * 12))
+        became = "" if way == "letter" else " --result reached"  # a letter that was sent counts
+        line = f"swathbook contact {found.site.id} {told.who.id} --for {found.day} --how {way}{became}"
         say(command(line, " " * 12))
 
 

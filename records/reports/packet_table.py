@@ -46,7 +46,7 @@ MARKS = {YES: ("y", REGULAR), NO: ("NO", BOLD), REASON: ("r", REGULAR), NOT_ASKE
 def draw_packet_table(flow: Flow, table: Table) -> None:
     """Draw a table with its heading; it may run over many pages."""
     flow.gap(8)
-    flow.need(70)
+    flow.need(70 if table.codes is None else 130)  # a grid stands with its legend
     flow.heading(table.title, 11)
     if not len(table.rows):
         flow.text(table.empty, 8.5)

@@ -62,12 +62,16 @@ class Told:
 
     @property
     def _counting(self) -> list[Contact]:
-        return [one for one in self.tried if one.told and not one.undone and (not self.in_writing or is_written(one))]
+        return [one for one in self.tried if self.counts(one)]
+
+    def counts(self, contact: Contact) -> bool:
+        """Tell whether a try counts as having told them: it was not undone, and is in writing where it has to be."""
+        return contact.told and not contact.undone and (not self.in_writing or is_written(contact))
 
 
 def is_written(contact: Contact) -> bool:
     """Tell whether a try left something to read: a letter, an e-mail, a text message, or a note at the door."""
-    return contact.how in {"letter", "email", "text"} or contact.result == "left-note"
+    return contact.how in {"letter", "email", "text"} or (contact.how, contact.result) == ("door", "left-note")
 
 
 @lru_cache(maxsize=256)

@@ -44,7 +44,7 @@ QUERIES: tuple[tuple[str, ...], ...] = (
     ("--from", "2024-05", "--to", "2024-06"),
     ("--site", "s12345"),
     ("--site", "1 "),
-    ("--customer", "c00123"),
+    ("--customer", "c0123"),
     ("--person", "p3"),
     ("--product", "h0004"),
     ("--registration", "99999-104", "--from", "2023"),

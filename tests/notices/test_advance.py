@@ -323,6 +323,24 @@ def test_the_command_to_log_it_fits_what_the_list_knows(kit: Kit, run: Run) -> N
     assert max(map(len, ran.out.splitlines())) <= 80
 
 
+def test_new_york_neighbours_get_it_in_writing(kit: Kit, run: Run) -> None:
+    """N.Y. ECL 33-1005: abutters are told in writing; a call or a talk at the door leaves nothing to read."""
+    vik = {"id": "vik", "name": "Vik Osei", "why": "abutting", "phone": "607-555-0188"}
+    kit.load(sites=[site("NY", id="near-ny", notify=[vik, LUND])])
+    kit.set("2026-05-11T09:00")
+    ran = run("notify", "near-ny", "--on", "2026-05-14", "--at", "09:10")
+    assert "vik --for 2026-05-14 --how letter" in ran.words.replace("\\ ", "")
+    assert "lund --for 2026-05-14 --how phone" in ran.words.replace("\\ ", "")  # no neighbour: as before
+    words = ["contact", "near-ny", "vik", "--for", "2026-05-14", "--how"]
+    for how, result in (("phone", "reached"), ("door", "reached"), ("phone", "left-note")):
+        ran = run(*words, how, "--result", result)
+        assert "that does not count as told: it has to be in writing" in ran.words
+        assert "still to be told of 2026-05-14: Vik Osei, Nora Lund" in ran.words
+    assert run(*words, "phone", "--result", "reached", "--json").json["told"] is False
+    assert "phone: reached, does not count" in run("notify", "near-ny", "--on", "2026-05-14").words
+    assert run(*words, "door", "--result", "left-note").words.endswith("still to be told of 2026-05-14: Nora Lund")
+
+
 def test_a_call_in_the_evening_counts_for_a_start_that_is_late_enough(kit: Kit, run: Run) -> None:
     """12 hours after 19:00 is 07:00; without a start nobody is called late who may be early enough."""
     kit.set("2026-05-13T19:00")
