@@ -205,7 +205,9 @@ class Guide:
             # In the evening, now is no hint for when a visit of the morning ended.
             is_near = key == "finished" and self._ago(now) <= RECENT
             before = typed_text(self.document, key) or (f"{now:%H:%M}" if is_near else None)
-            self.document[key] = ask(f"{key} (like 9:10)", before, lambda text: moment(text, now))
+            # A time alone belongs to the day the work began, which a late entry names with the start.
+            of = self._started() or now if key == "finished" else now
+            self.document[key] = ask(f"{key} (like 9:10)", before, partial(moment, now=of))
 
     def _ago(self, now: datetime) -> float:
         """Return the seconds since the visit began; where that cannot be told, it began long ago."""
@@ -251,11 +253,15 @@ class Guide:
                 weather["wind_from"] = "calm"
         else:
             weather["wind_from"] = dict(weather["wind_speed"])
-        _measured(weather, "temperature", "temperature, degF (71", with_unit(parse_temperature, "degF"))
+        is_warm = _measured(weather, "temperature", "temperature, degF (71", with_unit(parse_temperature, "degF"))
+        if not is_warm and isinstance(weather.get("wind_speed"), dict):
+            weather.pop("measured_at", None)  # nothing was measured: there is no time and no instrument to tell
+            weather.pop("source", None)
+            return
         now = self._now()
         is_recent = self._started() is None or self._ago(now) <= 3600
         default = typed_text(weather, "measured_at") or (f"{now:%H:%M}" if is_recent else None)
-        weather["measured_at"] = ask("measured at", default, lambda text: moment(text, now))
+        weather["measured_at"] = ask("measured at", default, partial(moment, now=self._started() or now))
         weather["source"] = ask("measured with", typed_text(weather, "source") or "meter")
 
     def ask_treatments(self) -> None:
@@ -316,7 +322,9 @@ class Guide:
         talk(wrapped(f"{site.address}, {site.city} ({site.id})" if site else "no site", "    ", "  "))
         talk(wrapped(f"{self._name('applicator')}{under}, {times[0]} to {times[1][-5:]}", "    ", "  "))
         parts = [_shown(weather.get(key)) for key in ("wind_speed", "wind_from", "temperature")]
-        talk(wrapped(f"wind {parts[0]} from {parts[1]}, {parts[2]}", "    ", "  "))
+        wind = f"wind {parts[0]}" if parts[1] in {UNMEASURED, "calm"} else f"wind {parts[0]} from {parts[1]}"
+        warmth = f"temperature {UNMEASURED}" if parts[2] == UNMEASURED else parts[2]
+        talk(wrapped(f"{wind}, {warmth}", "    ", "  "))
         for number, treatment in enumerate(document.get("treatments", []), 1):
             lines = [
                 f"{line.get('product', '?')} {line.get('rate') or line.get('amount') or '?'}"

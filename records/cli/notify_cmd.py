@@ -293,7 +293,7 @@ def sign(
         if on is not None:
             raise UsageError("--on is the day of a sheet; what is logged has its own moment", "Leave out --on")
         done = log_sign(run.book(), run.clock, key, placed=placed, removed=removed, by=by)
-        early = any(one.too_early for one in done)
+        early = any(one.too_early or one.too_late for one in done)
         if as_json:
             say_json({"schema": 1, "events": [one.document() for one in done]})
         else:
@@ -320,6 +320,8 @@ def _tell_logged(done: list[SignLogged]) -> None:
         talk(f"{one.event}: the sign was {became} {shown_moment(one.at)}")
         if one.too_early:
             talk(wrapped(f"too early: {one.too_early}", "  ", ""))
+        if one.too_late:
+            talk(wrapped(f"too late: {one.too_late}", "  ", ""))
 
 
 def _tell_sheet(sheet: SignSheet) -> None:

@@ -32,13 +32,20 @@ class Timed:
 
 
 def completion(packs: Iterable[Pack], work: datetime) -> tuple[Timed, ...]:
-    """Return until when each pack wants the record completed, the strictest first.
+    """Return until when each pack wants the record completed and handed over to the firm, the strictest first.
+
+    What stands in the book has been handed over, so both clocks end with the entry.
 
     Args:
         packs: that judge the record.
         work: when the work ended (or began, where no end is known).
     """
-    found = [Timed(pack.complete.within.end_after(work), pack, pack.complete) for pack in packs if pack.complete]
+    found = [
+        Timed(clock.within.end_after(work), pack, clock)
+        for pack in packs
+        for clock in (pack.complete, pack.hand_over)
+        if clock is not None
+    ]
     # By the instant: two times of one zone compare by what the clock shows, which is no order in the night it goes back
     return tuple(sorted(found, key=lambda timed: (timed.due.timestamp(), not timed.clock.source.status.binds)))
 

@@ -55,10 +55,16 @@ def is_certified_on(person: Person, day: date, state: str) -> bool:
     return licence is not None and licence.kind is LicenceKind.CERTIFIED
 
 
-def _sources(context: Context, field: str, otherwise: str) -> str:
-    """Return the rules that ask for a licence or a supervisor, beside where the fact itself comes from."""
+def _sources(context: Context, field: str, otherwise: str, *, is_supervised: bool = False) -> str:
+    """Return the rules that ask for a licence or a supervisor, beside where the fact itself comes from.
+
+    Some ask for the number of the certified person alone: of a supervised helper they ask none, and are not cited.
+    """
     asking = [
-        f"{pack.id}: {asked.source.cited}" for pack in context.packs for asked in pack.asked if field in asked.fields
+        f"{pack.id}: {asked.source.cited}"
+        for pack in context.packs
+        for asked in pack.asked
+        if field in asked.fields and not (is_supervised and "someone_else_applied" in asked.unless)
     ]
     return "; ".join((*dict.fromkeys(asking), otherwise))
 
@@ -70,13 +76,15 @@ def check_licences(visit: Visit, context: Context) -> Iterator[Finding]:
         return
     for role, person in (("applicator", visit.applicator), ("supervisor", visit.supervisor)):
         if person is not None:
-            yield from _licence(person, role, day, visit.site.state, context)
+            is_supervised = role == "applicator" and visit.supervisor is not None
+            field = "applicator_licence" if role == "applicator" else "supervisor"
+            source = _sources(context, field, SOURCE, is_supervised=is_supervised)
+            yield from _licence(person, role, day, visit.site.state, source)
 
 
-def _licence(person: Person, role: str, day: date, state: str, context: Context) -> Iterator[Finding]:
+def _licence(person: Person, role: str, day: date, state: str, source: str) -> Iterator[Finding]:
     if licence_on(person, day, state) is not None:
         return
-    source = _sources(context, "applicator_licence" if role == "applicator" else "supervisor", SOURCE)
     here = [licence for licence in person.licences if licence.state == state]
     if not here:
         held = ", ".join(f"{licence.number} ({licence.state})" for licence in person.licences) or "none"

@@ -11,16 +11,17 @@ from records.domain.quantities import Quantity, exceeds, to_decimal
 from records.domain.spans import lapse
 from records.domain.unlikely import unlikely
 from records.domain.visit import AreaSource, Line, Treatment, Visit, utc
+from records.rules.due import Timed, completion
 from records.rules.ground import ordinal
 from records.rules.label_checks import lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from datetime import date, datetime
+    from datetime import date
     from fractions import Fraction
 
     from records.rules.context import Context
-    from records.rules.pack import Clock, Pack
+    from records.rules.pack import Pack
 
 CLOCK_SLACK = timedelta(minutes=5)  # two clocks seldom agree to the minute
 # Acres written as square feet are out by 43,560, thousands of square feet by 1,000 or, taken for acres, by 43.6.
@@ -60,7 +61,7 @@ def check_late(visit: Visit, context: Context) -> Iterator[Finding]:
     late = lateness(visit, context)
     if late is None:
         return
-    due, clock, pack = late
+    due, pack, clock = late.due, late.pack, late.clock
     days = late_days(visit, context)
     after = f"{days} day{'s' if days > 1 else ''} after the work" if days else "hours after the work"
     message = (
@@ -78,7 +79,7 @@ def _has_hours(packs: tuple[Pack, ...]) -> bool:
     return any(clock.within.unit == "hours" for clock in clocks)
 
 
-def lateness(visit: Visit, context: Context) -> tuple[datetime, Clock, Pack] | None:
+def lateness(visit: Visit, context: Context) -> Timed | None:
     """Return the strictest clock that has run out, with the moment it did; None while none has.
 
     Args:
@@ -90,16 +91,7 @@ def lateness(visit: Visit, context: Context) -> tuple[datetime, Clock, Pack] | N
         return None
     if not late_days(visit, context) and not _has_hours(context.packs):
         return None  # every other clock runs to the end of a day
-    # What stands in the book has been handed over to the firm, so that clock ends with the entry as well.
-    found = [
-        (clock.within.end_after(moment), clock, pack)
-        for pack in context.packs
-        for clock in (pack.complete, pack.hand_over)
-        if clock is not None
-    ]
-    late = [one for one in found if context.now > one[0]]
-    # By the instant: two times of one zone compare by what the clock on the wall shows.
-    return min(late, key=lambda one: one[0].timestamp()) if late else None
+    return next((timed for timed in completion(context.packs, moment) if context.now > timed.due), None)
 
 
 def late_days(visit: Visit, context: Context) -> int:

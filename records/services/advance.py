@@ -238,34 +238,42 @@ def log_contact(
     wanted, words, now = _day(day, "--for"), words_of(note, "--note"), clock.now()
     with book.write() as work:
         directory = Directory(work.catalogue)
-        found, version = site_of(directory, site)
+        found, _ = site_of(directory, site)
         listed = _listed(found, who)
-        business, firm = firm_of(directory)
-        moment = moment_of(at, "--at", zone_at(found, business), now)
-        data: Json = {
-            "site": found.id,
-            "notify": listed.id,
-            "name": listed.name,
-            "for": wanted.isoformat(),
-            "how": how,
-            "result": became,
-            "at": local(moment),
-            "note": words,
-        }
-        event = append_event(
-            work,
-            "contact",
-            data,
-            now,
-            day=moment.date(),
-            timezone=zone_at(found, business).key,
-            business=firm,
-            site=site_body(found, version),
-            person=person_of(directory, by, moment.date(), found.state),
-        )
+        tried = {"notify": listed.id, "name": listed.name, "for": wanted.isoformat(), "how": how, "result": became}
+        event = _log(work, directory, site, tried, now, at=at, by=by, note=words)
         after = _plan(work, found, wanted, now)
         work.commit()
     return Logged(event.serial, contacts_of([event])[0], listed.name, after)
+
+
+def _log(
+    work: UnitOfWork,
+    directory: Directory,
+    site: str,
+    told: Json,
+    now: datetime,
+    *,
+    at: str | None = None,
+    by: str | None = None,
+    note: str = "",
+) -> StoredRevision:
+    """Seal a try to tell someone, or that nobody need be told of a day any more."""
+    found, version = site_of(directory, site)
+    business, firm = firm_of(directory)
+    zone = zone_at(found, business)
+    moment = moment_of(at, "--at", zone, now)
+    return append_event(
+        work,
+        "contact",
+        {"site": found.id, **told, "at": local(moment), "note": note},
+        now,
+        day=moment.date(),
+        timezone=zone.key,
+        business=firm,
+        site=site_body(found, version),
+        person=person_of(directory, by, moment.date(), found.state),
+    )
 
 
 def postpone(
@@ -301,32 +309,9 @@ def postpone(
     now = clock.now()
     with book.write() as work:
         directory = Directory(work.catalogue)
-        found, version = site_of(directory, site)
-        business, firm = firm_of(directory)
-        zone = zone_at(found, business)
-        moment = moment_of(None, "--at", zone, now)
-        data: Json = {
-            "site": found.id,
-            "notify": "",
-            "name": "",
-            "for": before.isoformat(),
-            "to": after.isoformat(),
-            "how": "",
-            "result": POSTPONED,
-            "at": local(moment),
-            "note": words,
-        }
-        event = append_event(
-            work,
-            "contact",
-            data,
-            now,
-            day=moment.date(),
-            timezone=zone.key,
-            business=firm,
-            site=site_body(found, version),
-            person=person_of(directory, by, moment.date(), found.state),
-        )
+        found, _ = site_of(directory, site)
+        put_off = {"notify": "", "name": "", "for": before.isoformat(), "to": after.isoformat(), "how": ""}
+        event = _log(work, directory, site, put_off | {"result": POSTPONED}, now, by=by, note=words)
         anew = _plan(work, found, after, now)
         work.commit()
     return event.serial, anew

@@ -116,10 +116,17 @@ class SignLogged:
     what: str
     at: datetime
     too_early: str  # why it came down too early; "" where it did not, or nothing is known
+    too_late: str = ""  # why it was put up too late; "" where it was not, or nothing is known
 
     def document(self) -> Json:
         """Return it as plain JSON."""
-        return {"event": self.event, "what": self.what, "at": local(self.at), "too_early": self.too_early or None}
+        return {
+            "event": self.event,
+            "what": self.what,
+            "at": local(self.at),
+            "too_early": self.too_early or None,
+            "too_late": self.too_late or None,
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,7 +210,8 @@ def log_sign(
                 person=person_of(directory, by, moment.date(), str(place.site.get("state") or "")),
             )
             early = _too_early(place, moment) if what == "removed" else ""
-            done.append(SignLogged(event.serial, what, moment, early))
+            late = _too_late(place, moment) if what == "placed" else ""
+            done.append(SignLogged(event.serial, what, moment, early, late))
         work.commit()
     return done
 
@@ -365,7 +373,28 @@ def _too_early(place: _Place, moment: datetime) -> str:
         if down is None or not sign.source.status.binds:
             continue
         if _is_early(down, moment):
-            return f"it had to stay up until {told_out(down).removeprefix('at ')} ({pack.id}: {sign.source.cited})"
+            until = told_out(down).removeprefix("at ").removeprefix("on ")
+            return f"it had to stay up until {until} ({pack.id}: {sign.source.cited})"
+    return ""
+
+
+def _too_late(place: _Place, moment: datetime) -> str:
+    """Return which rule a sign breaks that was put up after the work had begun, or ended; "" where none that was read.
+
+    A sign that has to stand "before" or "at the start" is late once the work has begun; one that goes up "after" it is
+    late once the day is over.
+    """
+    body = None if place.record is None else place.record.body
+    began = local_time((body or {}).get("started"))
+    for pack, sign, _ in _rules(place):
+        if began is None or not sign.source.status.binds or not sign.put_up:
+            continue
+        is_late = moment.timestamp() > began.timestamp()
+        if sign.put_up == "after":
+            is_late = moment.date() > began.date()
+        if is_late:
+            when = "right after the work" if sign.put_up == "after" else "by the start of the work"
+            return f"it had to be up {when}, {shown_moment(began)} ({pack.id}: {sign.source.cited})"
     return ""
 
 

@@ -7,7 +7,6 @@ import io
 import json
 import shutil
 import sys
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Protocol
@@ -17,25 +16,13 @@ import pytest
 from records.cli.app import main
 from records.cli.output import display_width
 from records.clock import FixedClock
+from tests.screen import Ran
 
 ROOT = Path(__file__).parents[2]
 FIRM = sorted((ROOT / "demo" / "firm").glob("*.toml"))
 VISITS = ROOT / "demo" / "visits"
 AFTER = datetime.fromisoformat("2026-10-21T18:00-05:00")  # the evening of the last visit of the demo
 TOOL = Path(sys.executable).parent / "swathbook"
-
-
-@dataclass(frozen=True)
-class Ran:
-    """What one command line answered."""
-
-    code: int
-    out: str
-    err: str
-
-    @property
-    def json(self) -> Any:  # noqa: ANN401 - whatever the answer is
-        return json.loads(self.out)
 
 
 def watch(ran: Ran) -> None:

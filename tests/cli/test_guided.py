@@ -20,7 +20,8 @@ from tests.cli.conftest import AFTER, visit
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from tests.cli.conftest import Ran, Swathbook
+    from tests.cli.conftest import Swathbook
+    from tests.screen import Ran
 
 NOON = "2026-10-20T12:00-05:00"
 PLACE = ["lark", "mo", "11:30", ""]  # site, person, start, end as offered (now)
@@ -414,3 +415,24 @@ def test_rate_and_amount_are_told_apart() -> None:
     name, use = read_use("0.9 oz/M", Form.DRY)
     assert (name, str(use)) == ("rate", "0.9 oz wt/1000 sq ft")
     assert other_side(use, None, None) == ""
+
+
+def test_a_late_entry_keeps_its_own_day(swathbook: Swathbook, firm: Path) -> None:
+    """A time alone belongs to the day the work began, not to the day it is typed."""
+    late = ["lark", "mo", "2026-10-19T15:00", "15:28"]
+    weather = ["6", "nw", "61", "15:05", ""]
+    ran = close(swathbook, firm, [*late, *weather, *BROADCAST, *PRODUCT, *END])
+    assert ran.code == 0, ran.out + ran.err
+    document = swathbook("--book", firm, "show", "2026-1", "--json").json["revisions"][0]["body"]["document"]
+    assert document["finished"] == "2026-10-19T15:28"
+    assert document["weather"]["measured_at"] == "2026-10-19T15:05"
+
+
+def test_what_was_not_measured_has_neither_time_nor_meter(swathbook: Swathbook, firm: Path) -> None:
+    """Two reasons are asked for, and nothing about an instrument that was not used."""
+    weather = ["-", "meter broken", "-", "meter broken"]
+    ran = close(swathbook, firm, [*PLACE, *weather, *BROADCAST, *PRODUCT, *END, "y", "y"])
+    assert ran.code == 0, ran.out + ran.err
+    body = swathbook("--book", firm, "show", "2026-1", "--json").json["revisions"][0]["body"]
+    assert (body["weather"]["measured_at"], body["weather"]["source"]) == (None, None)
+    assert "  wind not measured, temperature not measured\n" in ran.err

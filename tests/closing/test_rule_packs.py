@@ -291,3 +291,21 @@ def test_new_york_neighbours_are_told_in_writing(kit: Kit) -> None:
     kit.set("2026-05-11T09:30")
     log_contact(kit.book, kit.clock, "mill-9", "vik", day="2026-05-14", how="door", result="left-note")
     assert kit.close(ref="again").status == "sealed"
+
+
+def test_a_rule_is_not_cited_for_what_it_does_not_ask(kit: Kit) -> None:
+    """4 TAC 7.33 wants the certified person's number; of a supervised helper without a licence it asks none."""
+    move(kit, "TX", "us-tx-ag")
+    helped = kit.close(applicator="nils", supervisor="ruth")
+    assert "7.33" not in of(helped, "licence-missing")["source"]
+    alone = kit.close(on="2026-06-20", applicator="nils")
+    assert "7.33" in of(alone, "licence-missing")["source"]
+
+
+def test_handing_over_late_is_late(kit: Kit) -> None:
+    """Arizona R3-8-501: to the business within five business days, which the entry in the book is."""
+    move(kit, "AZ", "us-az")
+    # 14 May 2026 is a Thursday: the fifth business day after it is Thursday the 21st
+    assert "late" not in codes(kit.close(now="2026-05-21T23:00"))
+    late = kit.close(on="2026-06-11", now="2026-06-19T08:00")  # the fifth ended on Thursday the 18th
+    assert "late" in codes(late)

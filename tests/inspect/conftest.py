@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import json
 import shutil
-from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import pytest
 
@@ -16,6 +15,7 @@ from records.services.ports import StoredRevision
 from records.services.sealing import sealed
 from tests.bodies import application, treatment
 from tests.kit import ASKED, Kit, zone_treatment
+from tests.screen import Ran
 from tests.storage.chain import append, visit
 
 if TYPE_CHECKING:
@@ -25,18 +25,6 @@ HOSTILE = '=HYPERLINK("x")<b>Evil</b> \U0001f331 & Sons'  # what a customer may 
 STEERING = f"{HOSTILE}\x1b[31m\u202e\r\nSTOP"  # what only another program could have sealed
 NOW = "2026-07-15T09:00"
 _ONE_LINE = ("swathbook: ", "wrote ", "days: ", "site: ", "records: ")  # talk beside a file is one line, however long
-
-
-class Ran(NamedTuple):
-    """What one command line answered."""
-
-    code: int
-    out: str
-    err: str
-
-    @property
-    def json(self) -> Any:  # noqa: ANN401 - whatever the answer is
-        return json.loads(self.out)
 
 
 class Swathbook(Protocol):

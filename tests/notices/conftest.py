@@ -3,37 +3,18 @@
 from __future__ import annotations
 
 import copy
-import json
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import pytest
 
 from records.cli.app import main
 from tests.kit import Kit
 from tests.notices.places import firm
+from tests.screen import Ran
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
-
-
-@dataclass(frozen=True)
-class Ran:
-    """What one command line answered."""
-
-    code: int
-    out: str
-    err: str
-
-    @property
-    def json(self) -> Any:  # noqa: ANN401 - whatever the answer is
-        return json.loads(self.out)
-
-    @property
-    def words(self) -> str:
-        """All that was said, its lines joined."""
-        return " ".join((self.out + self.err).split())
 
 
 class Run(Protocol):

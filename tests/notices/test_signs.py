@@ -185,3 +185,12 @@ def test_logging_and_the_sheet_in_one_go(kit: Kit, run: Run, tmp_path: Path) -> 
     assert "put up 2026-05-14 09:05" in " ".join(page.extract_text().split())
     ran = run("sign", "site-wi", "--placed", "09:05", "--on", "2026-05-14")
     assert (ran.code, ran.err.count("\n")) == (2, 1)
+
+
+def test_a_sign_put_up_too_late_is_told(kit: Kit, run: Run) -> None:
+    """Wisconsin: before the application (ATCP 29.56(6)); in time it says nothing."""
+    serial = kit.sealed(site="site-wi", applicator="vera").serial
+    ran = run("sign", serial, "--placed", "09:25")
+    assert ran.code == 1
+    assert "too late: it had to be up by the start of the work, 2026-05-14 09:10" in ran.words
+    assert run("sign", serial, "--placed", "09:05").code == 0

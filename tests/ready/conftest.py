@@ -2,32 +2,20 @@
 
 from __future__ import annotations
 
-import json
-from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import pytest
 
 from records.cli.app import main
 from records.cli.output import display_width
 from tests.kit import Kit
+from tests.screen import Ran
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 
 _ONE_LINE = ("swathbook: ", "wrote ")  # an error is one line, however long; so is a path
-
-
-class Ran(NamedTuple):
-    """What one command line answered."""
-
-    code: int
-    out: str
-    err: str
-
-    @property
-    def json(self) -> Any:  # noqa: ANN401 - whatever the answer is
-        return json.loads(self.out)
 
 
 class Swathbook(Protocol):

@@ -347,8 +347,7 @@ def _late(visit: Visit, context: Context) -> Json | None:
     late = lateness(visit, context)
     if late is None:
         return None
-    due, clock, pack = late
-    return {"due": instant_text(due.astimezone(UTC)), "within": str(clock.within), "by": [pack.id]}
+    return {"due": instant_text(late.due.astimezone(UTC)), "within": str(late.clock.within), "by": [late.pack.id]}
 
 
 def is_incomplete(findings: list[Finding]) -> bool:

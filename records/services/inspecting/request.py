@@ -222,7 +222,7 @@ def sites_like(work: UnitOfWork, text: str) -> tuple[tuple[str, str], ...]:
                 found[site["id"]] = _address(site)
     if not found:
         raise NotFoundError(
-            f"no site fits {text[:40]!r}", "Name it by id or part of its address: swathbook find --site"
+            f"no site fits {text[:40]!r}", "Name it by id or part of its address: swathbook catalogue sites lists them"
         )
     return tuple(sorted(found.items()))
 

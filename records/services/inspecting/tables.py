@@ -306,7 +306,7 @@ def visits_table(found: Gathered) -> Table:
         "lb_per_1000=lb/1,000 sq ft#",
         "days=Days since the last#",
     )
-    note = "The visit before is the one before in this packet; area and rates are those of the ground treated."
+    note = "The visit before is any in this book and year; area and rates are those of the ground treated."
     return Table(
         "active_visits", "Visits by zone and active", titles, Counted(sum(map(len, found.uses.values())), told), note
     )
