@@ -99,14 +99,20 @@ def close(
 
 def _guided(run: Application, document: dict[str, Any], signed: AsApplied | None, *, is_left: bool) -> Outcome:
     """Close what was typed; questions are asked at once, and what is confirmed closes the entry again."""
-    from records.cli.guided import confirm
     from records.services.closing.documents import read_document
-    from records.services.closing.service import close_held, close_visit
+    from records.services.closing.service import close_visit
 
     document = read_document(json.dumps(document), "what was typed")  # the same bounds as for a file
     if is_left:
         return close_visit(run.book(), document, run.clock, is_left=True)
-    outcome = close_visit(run.book(), document, run.clock, signed)
+    return answered(run, document, close_visit(run.book(), document, run.clock, signed), signed)
+
+
+def answered(run: Application, document: dict[str, Any], outcome: Outcome, signed: AsApplied | None) -> Outcome:
+    """Ask what an entry is only held for by questions, and close it again with what was confirmed."""
+    from records.cli.guided import confirm
+    from records.services.closing.service import close_held
+
     severities = {finding["severity"] for finding in outcome.findings}
     if outcome.status == "held" and outcome.held and "ask" in severities and "stop" not in severities:
         codes = confirm(list(outcome.findings))

@@ -153,7 +153,7 @@ def correct(
 
     Example: swathbook held correct H-000001 --set 'weather.wind_speed=6 mph'
     """
-    from records.cli.close_cmd import as_applied_of, tell
+    from records.cli.close_cmd import answered, as_applied_of, tell
     from records.services.closing.documents import read_document
     from records.services.closing.service import close_held
     from records.services.holding import show_held, with_changes
@@ -171,11 +171,15 @@ def correct(
         from records.cli.prompts import hang_up_leaves
         from records.cli.rescue import kept_in_a_file
 
+        for told in show_held(run.book(), number).findings:
+            if told["severity"] != "note":  # what to look for, before the questions
+                talk(wrapped(f"{told['message']} [at {told['at'] or 'the entry'}]", "    ", "  - "))
         with hang_up_leaves():
             document, is_left = ask_again(run, document)
             with kept_in_a_file(document, f"held correct {number}"):
                 document = read_document(json.dumps(document), "the corrected entry")
                 outcome = close_held(run.book(), number, document, run.clock, signed, is_left=is_left)
+                outcome = outcome if is_left else answered(run, document, outcome, signed)
     else:
         outcome = close_held(run.book(), number, document, run.clock, signed)
     return tell(outcome, as_json=state_of(context).json, is_signed=signed is not None)

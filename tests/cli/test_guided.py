@@ -436,3 +436,16 @@ def test_what_was_not_measured_has_neither_time_nor_meter(swathbook: Swathbook, 
     body = swathbook("--book", firm, "show", "2026-1", "--json").json["revisions"][0]["body"]
     assert (body["weather"]["measured_at"], body["weather"]["source"]) == (None, None)
     assert "  wind not measured, temperature not measured\n" in ran.err
+
+
+def test_a_held_entry_is_finished_by_questions(swathbook: Swathbook, firm: Path) -> None:
+    """What it is held for is said first; a question that stands is answered with y, and the entry is sealed."""
+    document = visit(ref="held-1")
+    document["weather"]["wind_speed"] = {"not_measured": "meter broken"}
+    document["weather"]["wind_from"] = {"not_measured": "meter broken"}
+    held = swathbook("--book", firm, "close", "-", stdin=json.dumps(document))
+    assert held.code == 1, held.out
+    ran = swathbook("--book", firm, "held", "correct", "H-000001", "--ask", stdin="\ny\ny\n")
+    assert ran.code == 0, ran.out + ran.err
+    assert "- the wind speed was not measured (meter broken)" in ran.err
+    assert ran.out.startswith("SEALED")

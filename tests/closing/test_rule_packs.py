@@ -309,3 +309,8 @@ def test_handing_over_late_is_late(kit: Kit) -> None:
     assert "late" not in codes(kit.close(now="2026-05-21T23:00"))
     late = kit.close(on="2026-06-11", now="2026-06-19T08:00")  # the fifth ended on Thursday the 18th
     assert "late" in codes(late)
+
+
+def test_a_question_mark_is_no_weed(kit: Kit) -> None:
+    """What lists the choices elsewhere does not become a target of a sealed record."""
+    assert of(kit.close(targets=["?"]), "not-understood")["at"] == "treatments[0].targets"

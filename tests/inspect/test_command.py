@@ -147,7 +147,12 @@ def test_the_emergency_sheet_on_the_screen_in_a_file_and_as_json(
     assert ran.err == "wrote sheet.pdf\nsealed as E-000002\n"
     assert len(PdfReader(tmp_path / "sheet.pdf").pages) == 1
     told = swathbook("--json", "emergency", "mill-9").json
-    assert told["not_sealed_yet"] == ["H-000001 of 2026-06-29: larkin-4 (3 fl oz/1000 sq ft)"]
+    assert told["not_sealed_yet"] == [
+        (
+            "H-000001 of 2026-06-29: Larkin 4, EPA Reg. No. 99999-51, signal word CAUTION, "
+            "larkinic acid 4 lb/gal ae, 3 fl oz/1000 sq ft"
+        )
+    ]
     logged = events(kit)
     assert [one["to"] for one in logged] == ["medical"] * 3
     assert [one["asked_by"] for one in logged] == ["not stated", "county fire", "not stated"]

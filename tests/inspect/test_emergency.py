@@ -61,7 +61,12 @@ def test_an_older_visit_is_told_as_such(kit: Kit) -> None:
 
 def test_what_is_held_is_told_as_not_checked(kit: Kit) -> None:
     """It may have been put out; where that was is what an emergency asks first."""
-    assert sheet(kit, now="2026-07-15T09:00").unsealed == ("H-000001 of 2026-06-29: larkin-4 (3 fl oz/1000 sq ft)",)
+    assert sheet(kit, now="2026-07-15T09:00").unsealed == (
+        (
+            "H-000001 of 2026-06-29: Larkin 4, EPA Reg. No. 99999-51, signal word CAUTION, "
+            "larkinic acid 4 lb/gal ae, 3 fl oz/1000 sq ft"
+        ),
+    )
     assert sheet(kit, now="2026-08-15T09:00").unsealed == ()
     assert sheet(kit, "odd-1").unsealed == ()
     assert "NOT CHECKED, may have been put out, too: H-000001" in drawn(sheet(kit, now="2026-07-15T09:00"))

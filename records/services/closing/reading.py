@@ -258,6 +258,10 @@ def _treatment(value: object, at: str, site: Site | None, directory: Directory, 
         values = {}
     method = " ".join(reader.text(values.get("method"), f"{at}.method", "the method").lower().split())
     targets = reader.names(values.get("targets"), f"{at}.targets", "targets")
+    for target in targets:
+        if not any(char.isalpha() for char in target):
+            message = f"{shown(target)} names no weed; write what it was used against, such as dandelion"
+            reader.not_understood(f"{at}.targets", message, shown(target))
     spray = reader.quantity(parse_volume, values.get("spray"), f"{at}.spray")
     typed = _typed_lines(values, at, targets, directory, reader, spray)
     area = reader.quantity(parse_area, values.get("area"), f"{at}.area")

@@ -10,6 +10,7 @@ from records.domain.packet_model import EmergencyModel, EmergencyProduct, Emerge
 from records.domain.report_model import EmergencyLine, one_line
 from records.errors import NotFoundError
 from records.services.body_parts import PESTICIDES
+from records.services.closing.body import product_body
 from records.services.directory import Directory
 from records.services.inspecting.held import day_of, products_of, site_of
 from records.services.inspecting.packet import firm_head
@@ -70,12 +71,13 @@ def emergency(book: OpenBook, site: str, clock: Clock) -> Emergency:
         today, _ = local_day(business, clock.now())
         key = _one_site(work, site)
         records = list(_latest(work, key, today))
-        unsealed = list(_unsealed(work, key, today))
+        unsealed, held_aid = _unsealed(work, key, today)
         head = work.records.head()
         known = work.catalogue.latest("site", key)
     if not records and not unsealed:
         raise NotFoundError(f"nothing is recorded for {site[:40]!r}", "swathbook find --site SITE shows what there is")
     place = (records[0].body.get("site") if records else {"id": key, **(known.body if known else {})}) or {}
+    sealed_aid = first_aid_of(records)
     model = EmergencyModel(
         title="Pesticides applied at this address",
         address=place_words(place) or one_line(key),
@@ -83,7 +85,7 @@ def emergency(book: OpenBook, site: str, clock: Clock) -> Emergency:
         issued_on=today.isoformat(),
         firm=firm_head(business),
         phones=PHONES,
-        first_aid=first_aid_of(records),
+        first_aid=(*sealed_aid, *(one for one in held_aid if one.text not in {aid.text for aid in sealed_aid})),
         span=_span(records, today),
         visits=tuple(_visit(record) for record in records),
         unsealed=tuple(unsealed),
@@ -130,16 +132,42 @@ def _span(records: Sequence[StoredRevision], today: date) -> str:
     return f"{told} This is the last one before." if records else told
 
 
-def _unsealed(work: UnitOfWork, site: str, today: date) -> Iterator[str]:
-    """Yield what is still held for a site: nobody has checked it, but it may have been put out."""
-    since = (today - timedelta(DAYS)).isoformat()
+def _unsealed(work: UnitOfWork, site: str, today: date) -> tuple[list[str], list[FirstAid]]:
+    """Return what is still held for a site, and the first aid of its labels.
+
+    Nobody has checked it, but it may have been put out; what the book knows of a product is told with its name.
+    """
+    since, directory = (today - timedelta(DAYS)).isoformat(), Directory(work.catalogue)
+    told: list[str] = []
+    aid: dict[str, FirstAid] = {}
     for entry in work.held.open():
-        day = day_of(entry)
-        if site_of(entry) == site and (not day or day >= since):
-            products = products_of(entry)
-            more = f" and {len(products) - _NAMED} more" if len(products) > _NAMED else ""
-            names = ", ".join(products[:_NAMED]) + more
-            yield f"{entry.number} of {day or 'a day not told'}: {names or 'no product is named'}"
+        day, products = day_of(entry), products_of(entry)
+        if site_of(entry) != site or (day and day < since) or not products:
+            continue
+        names = []
+        for key, much in products[:_NAMED]:
+            found = directory.product(key)
+            names.append(_typed(key if found is None else product_body(found), much))
+            if found is not None and found.label is not None and found.label.first_aid:
+                aid[found.name] = FirstAid((one_line(found.name),), one_line(found.label.first_aid, None))
+        more = f"; and {len(products) - _NAMED} more" if len(products) > _NAMED else ""
+        told.append(f"{entry.number} of {day or 'a day not told'}: {'; '.join(names)}{more}")
+    return told, list(aid.values())
+
+
+def _typed(product: Json | str, much: str) -> str:
+    """Return a product of a held entry: all that a doctor asks for where the book knows it, else what was typed."""
+    if isinstance(product, str):
+        return f"{product}, not a product of this book" + (f" ({much})" if much else "")
+    word = one_line(product.get("signal_word"))
+    parts = (
+        one_line(product["name"]),
+        _number(product),
+        f"signal word {word}" if word else "",
+        actives_words(product, content=True),
+        much,
+    )
+    return ", ".join(filter(None, parts))
 
 
 def _visit(record: StoredRevision) -> EmergencyVisit:

@@ -101,14 +101,14 @@ def _reasons(entry: HeldEntry) -> Iterator[str]:
             yield one_line(part.get("message"), None)
 
 
-def products_of(entry: HeldEntry) -> list[str]:
-    """Return the products that a held entry names, as typed, with amount or rate where it tells them."""
+def products_of(entry: HeldEntry) -> list[tuple[str, str]]:
+    """Return the products that a held entry names, as typed, each with its amount or rate ("" where it tells none)."""
     told = []
     for treatment in _dicts(entry.document.get("treatments")):
         for line in _dicts(treatment.get("products")):
             much = line.get("amount") or line.get("rate")
-            shown = f" ({one_line(much)})" if isinstance(much, str) else ""
-            told.append(f"{one_line(line.get('product')) or 'a product without a name'}{shown}")
+            shown = one_line(much) if isinstance(much, str) else ""
+            told.append((one_line(line.get("product")) or "a product without a name", shown))
     return list(dict.fromkeys(told))
 
 
