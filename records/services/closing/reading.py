@@ -259,7 +259,7 @@ def _treatment(value: object, at: str, site: Site | None, directory: Directory, 
     method = " ".join(reader.text(values.get("method"), f"{at}.method", "the method").lower().split())
     targets = reader.names(values.get("targets"), f"{at}.targets", "targets")
     for target in targets:
-        if not any(char.isalpha() for char in target):
+        if not any(char.isalnum() for char in target):
             message = f"{shown(target)} names no weed; write what it was used against, such as dandelion"
             reader.not_understood(f"{at}.targets", message, shown(target))
     spray = reader.quantity(parse_volume, values.get("spray"), f"{at}.spray")
