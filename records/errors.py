@@ -39,7 +39,8 @@ class BookMissingError(RecordsError):
 
     def __init__(self, where: str) -> None:
         """Name the place."""
-        super().__init__(f"no book at {where}", "Make one with: swathbook --book FILE init")
+        kind = "URL" if "://" in where else "FILE"
+        super().__init__(f"no book at {where}", f"Make one with: swathbook --book {kind} init")
 
 
 class BookVersionError(RecordsError):

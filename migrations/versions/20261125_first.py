@@ -11,6 +11,7 @@ branch_labels = None
 depends_on = None
 
 WIDE = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
+TEXT = sa.Text().with_variant(sa.Text(collation="C"), "postgresql")
 
 TRIGGERS = (
     (
@@ -89,8 +90,9 @@ def upgrade() -> None:
     _make_application_active()
     _make_application_target()
     _make_application_zone()
-    for trigger in TRIGGERS:
-        op.execute(trigger)
+    if op.get_context().dialect.name == "sqlite":  # a server gets its own with the third version
+        for trigger in TRIGGERS:
+            op.execute(trigger)
 
 
 def downgrade() -> None:
@@ -111,11 +113,11 @@ def downgrade() -> None:
 def _make_catalogue() -> None:
     op.create_table(
         "catalogue",
-        sa.Column("kind", sa.Text(), nullable=False),
-        sa.Column("id", sa.Text(), nullable=False),
-        sa.Column("version", sa.Integer(), autoincrement=False, nullable=False),
-        sa.Column("loaded_at", sa.Text(), nullable=False),
-        sa.Column("body", sa.Text(), nullable=False),
+        sa.Column("kind", TEXT, nullable=False),
+        sa.Column("id", TEXT, nullable=False),
+        sa.Column("version", WIDE, autoincrement=False, nullable=False),
+        sa.Column("loaded_at", TEXT, nullable=False),
+        sa.Column("body", TEXT, nullable=False),
         sa.CheckConstraint(
             "kind IN ('business', 'person', 'customer', 'site', 'product', 'equipment', 'mix')",
             name=op.f("ck_catalogue_kind_word"),
@@ -130,17 +132,17 @@ def _make_catalogue() -> None:
 def _make_held_event() -> None:
     op.create_table(
         "held_event",
-        sa.Column("id", sa.Integer(), autoincrement=False, nullable=False),
-        sa.Column("number", sa.Text(), nullable=False),
-        sa.Column("seq", sa.Integer(), nullable=False),
-        sa.Column("kind", sa.Text(), nullable=False),
-        sa.Column("at", sa.Text(), nullable=False),
-        sa.Column("ref", sa.Text(), nullable=True),
-        sa.Column("person", sa.Text(), nullable=True),
-        sa.Column("reason", sa.Text(), nullable=False),
-        sa.Column("serial", sa.Text(), nullable=True),
-        sa.Column("document", sa.Text(), nullable=False),
-        sa.Column("findings", sa.Text(), nullable=False),
+        sa.Column("id", WIDE, autoincrement=False, nullable=False),
+        sa.Column("number", TEXT, nullable=False),
+        sa.Column("seq", WIDE, nullable=False),
+        sa.Column("kind", TEXT, nullable=False),
+        sa.Column("at", TEXT, nullable=False),
+        sa.Column("ref", TEXT, nullable=True),
+        sa.Column("person", TEXT, nullable=True),
+        sa.Column("reason", TEXT, nullable=False),
+        sa.Column("serial", TEXT, nullable=True),
+        sa.Column("document", TEXT, nullable=False),
+        sa.Column("findings", TEXT, nullable=False),
         sa.CheckConstraint("at LIKE '____-__-__T__:__:__%Z'", name=op.f("ck_held_event_at_instant")),
         sa.CheckConstraint("kind IN ('held', 'corrected', 'sealed', 'dropped')", name=op.f("ck_held_event_kind_word")),
         sa.CheckConstraint("seq >= 0", name=op.f("ck_held_event_seq_range")),
@@ -154,39 +156,39 @@ def _make_held_event() -> None:
 def _make_revision() -> None:
     op.create_table(
         "revision",
-        sa.Column("id", sa.Integer(), autoincrement=False, nullable=False),
-        sa.Column("serial", sa.Text(), nullable=False),
-        sa.Column("revision", sa.Integer(), nullable=False),
-        sa.Column("year", sa.Integer(), nullable=False),
-        sa.Column("number", sa.Integer(), nullable=False),
-        sa.Column("kind", sa.Text(), nullable=False),
-        sa.Column("action", sa.Text(), nullable=False),
-        sa.Column("ref", sa.Text(), nullable=True),
-        sa.Column("document_digest", sa.Text(), nullable=False),
-        sa.Column("sealed_at", sa.Text(), nullable=False),
-        sa.Column("previous", sa.Text(), nullable=False),
-        sa.Column("seal", sa.Text(), nullable=False),
-        sa.Column("local_date", sa.Text(), nullable=True),
-        sa.Column("period", sa.Text(), nullable=False),
-        sa.Column("started_utc", sa.Text(), nullable=True),
-        sa.Column("finished_utc", sa.Text(), nullable=True),
-        sa.Column("timezone", sa.Text(), nullable=False),
-        sa.Column("entered_at", sa.Text(), nullable=False),
-        sa.Column("site_id", sa.Text(), nullable=True),
-        sa.Column("customer_id", sa.Text(), nullable=True),
-        sa.Column("customer_name", sa.Text(), nullable=True),
-        sa.Column("address", sa.Text(), nullable=True),
-        sa.Column("city", sa.Text(), nullable=True),
-        sa.Column("county", sa.Text(), nullable=True),
-        sa.Column("zip", sa.Text(), nullable=True),
-        sa.Column("state", sa.Text(), nullable=True),
-        sa.Column("applicator_id", sa.Text(), nullable=True),
-        sa.Column("applicator_name", sa.Text(), nullable=True),
-        sa.Column("origin", sa.Text(), nullable=False),
-        sa.Column("deviation", sa.Integer(), nullable=False),
-        sa.Column("incomplete", sa.Integer(), nullable=False),
-        sa.Column("late_days", sa.Integer(), nullable=False),
-        sa.Column("body", sa.Text(), nullable=False),
+        sa.Column("id", WIDE, autoincrement=False, nullable=False),
+        sa.Column("serial", TEXT, nullable=False),
+        sa.Column("revision", WIDE, nullable=False),
+        sa.Column("year", WIDE, nullable=False),
+        sa.Column("number", WIDE, nullable=False),
+        sa.Column("kind", TEXT, nullable=False),
+        sa.Column("action", TEXT, nullable=False),
+        sa.Column("ref", TEXT, nullable=True),
+        sa.Column("document_digest", TEXT, nullable=False),
+        sa.Column("sealed_at", TEXT, nullable=False),
+        sa.Column("previous", TEXT, nullable=False),
+        sa.Column("seal", TEXT, nullable=False),
+        sa.Column("local_date", TEXT, nullable=True),
+        sa.Column("period", TEXT, nullable=False),
+        sa.Column("started_utc", TEXT, nullable=True),
+        sa.Column("finished_utc", TEXT, nullable=True),
+        sa.Column("timezone", TEXT, nullable=False),
+        sa.Column("entered_at", TEXT, nullable=False),
+        sa.Column("site_id", TEXT, nullable=True),
+        sa.Column("customer_id", TEXT, nullable=True),
+        sa.Column("customer_name", TEXT, nullable=True),
+        sa.Column("address", TEXT, nullable=True),
+        sa.Column("city", TEXT, nullable=True),
+        sa.Column("county", TEXT, nullable=True),
+        sa.Column("zip", TEXT, nullable=True),
+        sa.Column("state", TEXT, nullable=True),
+        sa.Column("applicator_id", TEXT, nullable=True),
+        sa.Column("applicator_name", TEXT, nullable=True),
+        sa.Column("origin", TEXT, nullable=False),
+        sa.Column("deviation", WIDE, nullable=False),
+        sa.Column("incomplete", WIDE, nullable=False),
+        sa.Column("late_days", WIDE, nullable=False),
+        sa.Column("body", TEXT, nullable=False),
         sa.CheckConstraint("action IN ('sealed', 'amended', 'voided')", name=op.f("ck_revision_action_word")),
         sa.CheckConstraint("kind IN ('visit', 'usage')", name=op.f("ck_revision_kind_word")),
         sa.CheckConstraint("local_date LIKE '____-__-__'", name=op.f("ck_revision_local_date_day")),
@@ -211,6 +213,7 @@ def _make_revision() -> None:
         ["year", "number"],
         unique=False,
         sqlite_where=sa.text("deviation > 0 OR incomplete > 0 OR late_days > 0"),
+        postgresql_where=sa.text("deviation > 0 OR incomplete > 0 OR late_days > 0"),
     )
     op.create_index(
         "ix_revision_later",
@@ -218,9 +221,15 @@ def _make_revision() -> None:
         ["serial", "revision", "action"],
         unique=False,
         sqlite_where=sa.text("revision > 1"),
+        postgresql_where=sa.text("revision > 1"),
     )
     op.create_index(
-        "ix_revision_ref", "revision", ["ref"], unique=True, sqlite_where=sa.text("revision = 1 AND ref IS NOT NULL")
+        "ix_revision_ref",
+        "revision",
+        ["ref"],
+        unique=True,
+        sqlite_where=sa.text("revision = 1 AND ref IS NOT NULL"),
+        postgresql_where=sa.text("revision = 1 AND ref IS NOT NULL"),
     )
     op.create_index("ix_revision_site_id_local_date", "revision", ["site_id", "local_date"], unique=False)
 
@@ -228,9 +237,9 @@ def _make_revision() -> None:
 def _make_use_group() -> None:
     op.create_table(
         "use_group",
-        sa.Column("id", sa.Integer(), autoincrement=False, nullable=False),
-        sa.Column("period", sa.Text(), nullable=False),
-        sa.Column("facts", sa.Text(), nullable=False),
+        sa.Column("id", WIDE, autoincrement=False, nullable=False),
+        sa.Column("period", TEXT, nullable=False),
+        sa.Column("facts", TEXT, nullable=False),
         sa.CheckConstraint("length(period) = 7", name=op.f("ck_use_group_period_length")),
         sa.PrimaryKeyConstraint("id", name="pk_use_group"),
         sa.UniqueConstraint("period", "facts", name="uq_use_group_period_facts"),
@@ -241,30 +250,30 @@ def _make_use_group() -> None:
 def _make_application() -> None:
     op.create_table(
         "application",
-        sa.Column("id", sa.Integer(), autoincrement=False, nullable=False),
-        sa.Column("revision_id", sa.Integer(), nullable=False),
-        sa.Column("treatment", sa.Integer(), nullable=False),
-        sa.Column("line", sa.Integer(), nullable=False),
-        sa.Column("product_id", sa.Text(), nullable=True),
-        sa.Column("product_version", sa.Integer(), nullable=True),
-        sa.Column("product_name", sa.Text(), nullable=True),
-        sa.Column("registration", sa.Text(), nullable=True),
-        sa.Column("federal", sa.Text(), nullable=True),
-        sa.Column("product_kind", sa.Text(), nullable=True),
-        sa.Column("product_type", sa.Text(), nullable=True),
-        sa.Column("form", sa.Text(), nullable=True),
-        sa.Column("restricted_use", sa.Integer(), nullable=False),
-        sa.Column("method", sa.Text(), nullable=True),
-        sa.Column("site_kind", sa.Text(), nullable=True),
-        sa.Column("rate", sa.Text(), nullable=True),
-        sa.Column("amount", sa.Text(), nullable=True),
-        sa.Column("amount_unit", sa.Text(), nullable=True),
+        sa.Column("id", WIDE, autoincrement=False, nullable=False),
+        sa.Column("revision_id", WIDE, nullable=False),
+        sa.Column("treatment", WIDE, nullable=False),
+        sa.Column("line", WIDE, nullable=False),
+        sa.Column("product_id", TEXT, nullable=True),
+        sa.Column("product_version", WIDE, nullable=True),
+        sa.Column("product_name", TEXT, nullable=True),
+        sa.Column("registration", TEXT, nullable=True),
+        sa.Column("federal", TEXT, nullable=True),
+        sa.Column("product_kind", TEXT, nullable=True),
+        sa.Column("product_type", TEXT, nullable=True),
+        sa.Column("form", TEXT, nullable=True),
+        sa.Column("restricted_use", WIDE, nullable=False),
+        sa.Column("method", TEXT, nullable=True),
+        sa.Column("site_kind", TEXT, nullable=True),
+        sa.Column("rate", TEXT, nullable=True),
+        sa.Column("amount", TEXT, nullable=True),
+        sa.Column("amount_unit", TEXT, nullable=True),
         sa.Column("amount_nano", WIDE, nullable=True),
         sa.Column("least_nano", WIDE, nullable=True),
         sa.Column("area_nano", WIDE, nullable=True),
-        sa.Column("area_source", sa.Text(), nullable=True),
-        sa.Column("uses", sa.Integer(), nullable=False),
-        sa.Column("use_group_id", sa.Integer(), nullable=False),
+        sa.Column("area_source", TEXT, nullable=True),
+        sa.Column("uses", WIDE, nullable=False),
+        sa.Column("use_group_id", WIDE, nullable=False),
         sa.CheckConstraint("amount_nano >= 0", name=op.f("ck_application_amount_nano_range")),
         sa.CheckConstraint("area_nano >= 0", name=op.f("ck_application_area_nano_range")),
         sa.CheckConstraint("least_nano >= 0", name=op.f("ck_application_least_nano_range")),
@@ -288,10 +297,10 @@ def _make_application() -> None:
 def _make_application_active() -> None:
     op.create_table(
         "application_active",
-        sa.Column("application_id", sa.Integer(), autoincrement=False, nullable=False),
-        sa.Column("position", sa.Integer(), autoincrement=False, nullable=False),
-        sa.Column("name", sa.Text(), nullable=False),
-        sa.Column("basis", sa.Text(), nullable=True),
+        sa.Column("application_id", WIDE, autoincrement=False, nullable=False),
+        sa.Column("position", WIDE, autoincrement=False, nullable=False),
+        sa.Column("name", TEXT, nullable=False),
+        sa.Column("basis", TEXT, nullable=True),
         sa.Column("pounds_nano", WIDE, nullable=True),
         sa.CheckConstraint("pounds_nano >= 0", name=op.f("ck_application_active_pounds_nano_range")),
         sa.ForeignKeyConstraint(["application_id"], ["application.id"], name="fk_application_active_application_id"),
@@ -304,8 +313,8 @@ def _make_application_active() -> None:
 def _make_application_target() -> None:
     op.create_table(
         "application_target",
-        sa.Column("application_id", sa.Integer(), autoincrement=False, nullable=False),
-        sa.Column("target", sa.Text(), nullable=False),
+        sa.Column("application_id", WIDE, autoincrement=False, nullable=False),
+        sa.Column("target", TEXT, nullable=False),
         sa.ForeignKeyConstraint(["application_id"], ["application.id"], name="fk_application_target_application_id"),
         sa.PrimaryKeyConstraint("application_id", "target", name="pk_application_target"),
         sqlite_strict=True,
@@ -316,12 +325,12 @@ def _make_application_target() -> None:
 def _make_application_zone() -> None:
     op.create_table(
         "application_zone",
-        sa.Column("application_id", sa.Integer(), autoincrement=False, nullable=False),
-        sa.Column("position", sa.Integer(), autoincrement=False, nullable=False),
-        sa.Column("zone_id", sa.Text(), nullable=False),
-        sa.Column("site_id", sa.Text(), nullable=True),
+        sa.Column("application_id", WIDE, autoincrement=False, nullable=False),
+        sa.Column("position", WIDE, autoincrement=False, nullable=False),
+        sa.Column("zone_id", TEXT, nullable=False),
+        sa.Column("site_id", TEXT, nullable=True),
         sa.Column("treated_nano", WIDE, nullable=True),
-        sa.Column("local_date", sa.Text(), nullable=True),
+        sa.Column("local_date", TEXT, nullable=True),
         sa.CheckConstraint("treated_nano >= 0", name=op.f("ck_application_zone_treated_nano_range")),
         sa.ForeignKeyConstraint(["application_id"], ["application.id"], name="fk_application_zone_application_id"),
         sa.PrimaryKeyConstraint("application_id", "position", name="pk_application_zone"),

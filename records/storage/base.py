@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
-from sqlalchemy import Integer, MetaData, Text
+from sqlalchemy import MetaData
 from sqlalchemy.orm import DeclarativeBase
+
+from records.storage.types import Plain, Wide
 
 NAMING = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
@@ -20,4 +22,4 @@ class Base(DeclarativeBase):
     """Base of all rows; rows are storage detail and never leave this package."""
 
     metadata = MetaData(naming_convention=NAMING)
-    type_annotation_map: ClassVar[dict[Any, Any]] = {str: Text(), int: Integer()}
+    type_annotation_map: ClassVar[dict[Any, Any]] = {str: Plain, int: Wide}

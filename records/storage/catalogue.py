@@ -13,7 +13,9 @@ from sqlalchemy.orm import aliased
 from records.clock import instant_text
 from records.services.ports import CatalogueEntry
 from records.services.sealing import canonical
+from records.storage.functions import casefold, position
 from records.storage.link import ONE, ZERO, Prepared
+from records.storage.rowseal import row_seal
 from records.storage.tables import CatalogueRow
 
 if TYPE_CHECKING:
@@ -65,7 +67,7 @@ _HOLDING = Prepared(
         select(*_DOCUMENT)
         .where(
             _C.kind == bindparam("kind"),
-            func.instr(func.casefold(_C.body), bindparam("part")) >= ONE,
+            position(casefold(_C.body), bindparam("part")) >= ONE,
             ~select(_newer.version)
             .where(_newer.kind == _C.kind, _newer.id == _C.id, _newer.version > _C.version)
             .exists(),
@@ -75,6 +77,7 @@ _HOLDING = Prepared(
     "kind",
     "part",
 )
+_LAST = Prepared(lambda: select(_C.number, _C.seal).order_by(_C.number.desc()).limit(ONE).offset(ZERO))
 _COUNT = Prepared(lambda: select(func.count()).select_from(_C))
 _parsed = lru_cache(maxsize=_REMEMBERED)(json.loads)  # the same documents are asked for in every unit of work
 
@@ -131,6 +134,12 @@ class SqlCatalogue:
         if newest is not None and newest[4] == text:
             return int(newest[2])
         version = 1 if newest is None else newest[2] + 1
-        self._link.add(CatalogueRow, [(kind, key, version, instant_text(loaded_at), text)])
-        self._known.pop((kind, key), None)
+        self._append(kind, key, version, instant_text(loaded_at), text)
         return int(version)
+
+    def _append(self, kind: str, key: str, version: int, loaded_at: str, text: str) -> None:
+        """Store a version after the last one of all documents, sealed to it."""
+        number, seal = self._link.row(_LAST) or (0, "")
+        mark = row_seal(seal, (number + 1, kind, key, version, loaded_at, text))
+        self._link.add(CatalogueRow, [(kind, key, version, number + 1, loaded_at, mark, text)])
+        self._known.pop((kind, key), None)

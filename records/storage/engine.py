@@ -1,4 +1,7 @@
-"""Opens the book's file: pragmas on every connection, and transactions that begin when we say so."""
+"""Opens the book's file: pragmas on every connection, and transactions that begin when we say so.
+
+A book on a server is opened by `server.py`.
+"""
 
 from __future__ import annotations
 
@@ -19,16 +22,20 @@ BUSY_MILLISECONDS = 10_000
 CACHE_KIBIBYTES = 16_000
 
 
+def is_server(location: str | Path) -> bool:
+    """Return whether a location is the URL of a PostgreSQL server."""
+    return str(location).startswith(("postgresql://", "postgresql+psycopg://", "postgres://"))
+
+
 def book_path(location: str | Path) -> Path:
     """Return the file of a book.
 
     Raises:
-        StorageError: the location is a database server.
-        UsageError: the location is a URL of another kind.
+        UsageError: the location is a URL.
     """
     text = str(location)
-    if text.startswith(("postgresql://", "postgresql+", "postgres://")):
-        raise StorageError("a book on a database server is not supported yet", "Use a file: --book FILE")
+    if is_server(text):
+        raise UsageError("this needs a book that is a file", "Write --book FILE")
     if "://" in text:
         raise UsageError("the place of the book is neither a path nor a PostgreSQL URL", "Write --book FILE")
     return Path(text).expanduser()
@@ -73,7 +80,7 @@ def make_engine(location: str | Path, *, read_only: bool = False, for_migration:
         for_migration: leave foreign keys off, as rebuilding a table needs; check them before committing.
 
     Raises:
-        StorageError: the location is a database server.
+        UsageError: the location is a URL.
     """
     path = book_path(location)
     engine = create_engine("sqlite://", creator=lambda: connect(path), poolclass=NullPool)

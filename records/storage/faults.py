@@ -24,6 +24,45 @@ _WHAT = {
     14: ("it cannot be opened", "Check that the file and its folder can be read and written"),  # SQLITE_CANTOPEN
 }
 
+# https://www.postgresql.org/docs/current/errcodes-appendix.html; by code, then by class
+_SERVER_BUSY = {"55P03", "40001", "40P01"}  # lock not available, serialization failure, deadlock
+_SERVER_GONE = {"08", "57"}  # connection exception, operator intervention
+_ON_SERVER = {
+    "42501": ("its role may not do this", "Let the owner of the book do it, or grant the role: swathbook grant ROLE"),
+    "53100": ("the server's disk is full", "Free some space on the server and try again; nothing was half written"),
+    "53300": ("the server takes no more connections", "Try again, or ask whoever runs the server"),
+    "28P01": ("the server refused the password", "Check the URL of the book, or the password file"),
+    "28000": ("the server refused the role", "Check the URL of the book, and who may connect"),
+    "3D000": ("the server has no such database", "Make it there (createdb), then: swathbook --book URL init"),
+    "25006": ("it cannot be written to here", "Name the server that takes writes"),
+}
+
+
+def is_of_server(error: BaseException) -> bool:
+    """Return whether PostgreSQL's driver raised an error; the driver is not loaded to tell."""
+    return any(kind.__module__ == "psycopg" and kind.__name__ == "Error" for kind in type(error).__mro__)
+
+
+def _explain_server(error: BaseException, where: str) -> RecordsError:
+    state = getattr(error, "sqlstate", None) or ""
+    said = " ".join(str(error).split())
+    if state in _SERVER_BUSY:
+        return BookBusyError(
+            f"the book {where} is locked: another program has been writing to it for too long",
+            "Nothing was written; try again, or close the other program",
+        )
+    if state in _ON_SERVER:
+        why, hint = _ON_SERVER[state]
+        return StorageError(f"the book {where} cannot be used: {why}", hint)
+    if state[:2] in _SERVER_GONE or (not state and type(error).__name__ == "OperationalError"):
+        return StorageError(
+            f"the server of the book {where} does not answer: {said:.200}",
+            "Check that it runs, then try again; what was told as sealed is kept, and a ref seals nothing twice",
+        )
+    if state[:2] == "22" or (not state and type(error).__name__ == "DataError"):
+        return InputError(f"a value cannot be kept in the book: {said:.200}", "Write it as plain text")
+    return _other(f"{said:.200}", where, refused=state[:2] == "23")
+
 
 def explain(error: BaseException, where: str) -> RecordsError:
     """Return the error to show for one that the driver raised.
@@ -34,6 +73,10 @@ def explain(error: BaseException, where: str) -> RecordsError:
     """
     if isinstance(error, UnicodeError | OverflowError):
         return InputError(f"a value cannot be kept in the book: {error}", "Write it as plain text or a smaller number")
+    return _explain_server(error, where) if is_of_server(error) else _explain_file(error, where)
+
+
+def _explain_file(error: BaseException, where: str) -> RecordsError:
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF
     if "integer overflow" in str(error):
         return StorageError(
@@ -50,8 +93,11 @@ def explain(error: BaseException, where: str) -> RecordsError:
     if code in _WHAT:
         why, hint = _WHAT[code]
         return StorageError(f"the book {where} cannot be used: {why}", hint)
-    refused = isinstance(error, sqlite3.IntegrityError)
-    why = f"it refused the change: {error}" if refused else str(error)
+    return _other(str(error), where, refused=isinstance(error, sqlite3.IntegrityError))
+
+
+def _other(said: str, where: str, *, refused: bool) -> StorageError:
+    why = f"it refused the change: {said}" if refused else said
     return StorageError(f"the book {where} cannot be used: {why}", "Nothing was written; check it: swathbook verify")
 
 
@@ -71,7 +117,11 @@ def translated(where: str) -> Iterator[None]:
         raise explain(original(error), where) from error
     except (sqlite3.Error, SQLAlchemyError) as error:
         raise explain(error, where) from error
-    except OSError as error:
+    except Exception as error:
+        if is_of_server(error):
+            raise explain(error, where) from error
+        if not isinstance(error, OSError):
+            raise
         raise StorageError(
             f"the book {where} cannot be used: {error.strerror}", "Check the file and its folder"
         ) from error

@@ -4,13 +4,22 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from records.errors import BookDamagedError, BookVersionError
-from records.storage.schema import APPLICATION_ID, HEAD, TRIGGERS, VERSIONS
+from records.errors import BookDamagedError, BookMissingError, BookVersionError
+from records.storage.schema import APPLICATION_ID, HEAD, PROTECTED, SERVER_TRIGGERS, TRIGGERS, VERSIONS
 
 if TYPE_CHECKING:
     import sqlite3
 
     from records.storage.link import Link
+    from records.storage.server import ServerLink
+
+# As they stand: those that are switched off do not protect
+_SERVER_TRIGGERS = """
+    SELECT t.tgname, c.relname, t.tgtype, f.proname, f.prosrc
+    FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid JOIN pg_proc f ON f.oid = t.tgfoid
+    WHERE NOT t.tgisinternal AND t.tgenabled IN ('O', 'A') AND pg_table_is_visible(c.oid)
+"""
+_SECURED = "SELECT relname FROM pg_class WHERE relrowsecurity AND relkind = 'r' AND pg_table_is_visible(oid)"
 
 
 def check_mark(connection: sqlite3.Connection, where: str) -> None:
@@ -65,15 +74,50 @@ def missing_triggers(connection: sqlite3.Connection) -> list[str]:
     return [name for name, text in TRIGGERS.items() if found.get(name) != text]
 
 
+def unprotected(link: Link) -> list[str]:
+    """Return the names of a book's protections that are absent or not as made."""
+    return _missing_on_server(link) if link.is_server else missing_triggers(link.raw)  # type: ignore[arg-type]
+
+
+def _missing_on_server(link: ServerLink) -> list[str]:
+    found = {
+        (name, table, int(kind), bool(function == "book_refuse" and "append-only" in source))
+        for name, table, kind, function, source in link.ask(_SERVER_TRIGGERS)
+    }
+    missing = [name for name, table, kind in SERVER_TRIGGERS if (name, table, kind, True) not in found]
+    secured = {str(name) for (name,) in link.ask(_SECURED)}
+    return missing + [f"row security of {table}" for table in PROTECTED if table not in secured]
+
+
 def check_identity(link: Link) -> None:
-    """Refuse a file that is no book, and a book of another schema version.
+    """Refuse a file or database that is no book, and a book of another schema version.
 
     Raises:
         BookDamagedError: not a book.
+        BookMissingError: the server's database is empty.
         BookVersionError: it is older or newer than this tool.
     """
+    if link.is_server:
+        check_version(server_version(link), link.where)  # type: ignore[arg-type]
+        return
     check_mark(link.raw, link.where)
     check_version(read_version(link.raw), link.where)
+
+
+def server_version(link: ServerLink) -> str | None:
+    """Return the schema version of a book on a server.
+
+    Raises:
+        BookMissingError: there is no book.
+        BookDamagedError: there is a part of one.
+    """
+    versions, rows = (link.ask("SELECT to_regclass(%s)", name)[0][0] for name in ("alembic_version", "revision"))
+    if versions is None and rows is None:
+        raise BookMissingError(link.where)
+    if versions is None or rows is None:
+        raise BookDamagedError(f"{link.where} is a database, but not a book", "Name another one")
+    found = link.ask("SELECT version_num FROM alembic_version")
+    return str(found[0][0]) if found else None
 
 
 def check_book(link: Link) -> None:
@@ -81,10 +125,11 @@ def check_book(link: Link) -> None:
 
     Raises:
         BookDamagedError: not a book, or its protections are gone.
+        BookMissingError: the server's database is empty.
         BookVersionError: it is older or newer than this tool.
     """
     check_identity(link)
-    missing = missing_triggers(link.raw)
+    missing = unprotected(link)
     if missing:
         raise BookDamagedError(
             f"protections of the book {link.where} are gone ({', '.join(missing)}): something else changed it",

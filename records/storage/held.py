@@ -12,6 +12,7 @@ from sqlalchemy.orm import aliased
 from records.clock import instant_text
 from records.services.ports import HeldEntry
 from records.storage.link import ONE, ZERO, Prepared
+from records.storage.rowseal import row_seal
 from records.storage.tables import HeldEventRow
 
 if TYPE_CHECKING:
@@ -36,7 +37,7 @@ _OPEN = Prepared(lambda: _still_held.order_by(_first.id))
 _LAST_SEQ = Prepared(
     lambda: select(func.coalesce(func.max(_H.seq), ZERO)).where(_H.number == bindparam("number")), "number"
 )
-_LAST_ID = Prepared(lambda: select(func.coalesce(func.max(_H.id), ZERO)))
+_LAST = Prepared(lambda: select(_H.id, _H.seal).order_by(_H.id.desc()).limit(ONE).offset(ZERO))
 _LAST_NUMBER = Prepared(lambda: select(func.max(_H.number)).where(func.length(_H.number) == bindparam("size")), "size")
 _LONGEST = Prepared(lambda: select(func.max(func.length(_H.number))))
 
@@ -85,12 +86,13 @@ class SqlHeld:
         serial: str | None = None,
     ) -> None:
         """Store an event: `held`, `corrected`, `sealed` or `dropped`."""
-        order = self._link.row(_LAST_ID)[0] + 1
+        last, seal = self._link.row(_LAST) or (0, "")
+        order = last + 1
         seq = self._link.row(_LAST_SEQ, number)[0] + 1
         # As typed, not canonical: what was refused may hold just what cannot be sealed, such as bare fractions.
         texts = json.dumps(document, default=str), json.dumps([dict(finding) for finding in findings], default=str)
-        row = (order, number, seq, kind, instant_text(at), ref, person, reason, serial, *texts)
-        self._link.add(HeldEventRow, [row])
+        row = (order, number, seq, kind, instant_text(at), ref, person, reason, serial)
+        self._link.add(HeldEventRow, [(*row, row_seal(seal, (*row, *texts)), *texts)])
 
     def get(self, number: str) -> HeldEntry | None:
         """Return a held entry as it stands."""

@@ -1,7 +1,8 @@
 """One open transaction's connection: the only way to the database for the repositories.
 
 Statements are written with SQLAlchemy and compiled once per process; the hot ones then go to the driver as text.
-Compiling, caching and result processing for each call would cost more than SQLite itself does.
+Compiling, caching and result processing for each call would cost more than SQLite itself does. `Link` is a file's,
+`ServerLink` (`server.py`) that of a PostgreSQL server: the same statements, compiled for the other one.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import insert, literal_column
 from sqlalchemy.dialects import sqlite
+from sqlalchemy.engine.interfaces import BindTyping
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
 from records.storage.faults import explain, original
@@ -19,7 +21,7 @@ from records.storage.faults import explain, original
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
-    from sqlalchemy import ColumnElement, Connection, Executable, Table
+    from sqlalchemy import ColumnElement, Connection, Dialect, Executable, Table
     from sqlalchemy.sql.elements import ClauseElement
 
     from records.storage.base import Base
@@ -31,7 +33,17 @@ EVENT: ColumnElement[str]
 ZERO, ONE, EVENT = literal_column("0"), literal_column("1"), literal_column("'event'")
 # What the driver raises for the database's answer, and for values that it cannot pass on
 FAULTS = (sqlite3.Error, UnicodeError, OverflowError)
-_DIALECT = sqlite.dialect(paramstyle="qmark")
+_FILE = sqlite.dialect(paramstyle="qmark")
+
+
+@cache
+def _server() -> Dialect:
+    from sqlalchemy.dialects import postgresql  # noqa: PLC0415 - not loaded for a file
+
+    dialect: Dialect = postgresql.dialect(paramstyle="format")  # type: ignore[no-untyped-call]
+    # The driver names the types of numbers, and PostgreSQL finds out those of texts
+    dialect.bind_typing = BindTyping.NONE
+    return dialect
 
 
 class Prepared:
@@ -49,8 +61,16 @@ class Prepared:
 
     @cached_property
     def text(self) -> str:
-        """The statement as the driver takes it."""
-        compiled = self._build().compile(dialect=_DIALECT)
+        """The statement as SQLite's driver takes it."""
+        return self._compiled(_FILE)
+
+    @cached_property
+    def server_text(self) -> str:
+        """The statement as PostgreSQL's driver takes it."""
+        return self._compiled(_server())
+
+    def _compiled(self, dialect: Dialect) -> str:
+        compiled = self._build().compile(dialect=dialect)
         wanted = list(getattr(compiled, "positiontup", None) or [])
         if wanted != self._names:
             msg = f"parameters are {wanted}, not {self._names}"
@@ -59,16 +79,16 @@ class Prepared:
 
 
 @cache
-def inserting(row: type[Base]) -> str:
-    """Return the text of an INSERT of whole rows, values in column order."""
+def inserting(row: type[Base]) -> Prepared:
+    """Return the INSERT of whole rows, values in column order."""
     table: Table = row.__table__  # type: ignore[assignment]
-    return Prepared(lambda: insert(table), *(column.name for column in table.columns)).text
+    return Prepared(lambda: insert(table), *(column.name for column in table.columns))
 
 
 class Link:
-    """A connection inside a transaction, with the driver's errors translated."""
+    """A connection to a book's file inside a transaction, with the driver's errors translated."""
 
-    __slots__ = ("connection", "raw", "where")
+    is_server = False
 
     def __init__(self, connection: Connection, where: str) -> None:
         """Keep the connection.
@@ -79,16 +99,15 @@ class Link:
         """
         self.connection = connection
         self.where = where
-        raw = connection.connection.driver_connection
-        assert isinstance(raw, sqlite3.Connection)  # noqa: S101 - the only driver there is so far
-        self.raw = raw
+        self.raw: Any = connection.connection.driver_connection
 
     def rows(self, statement: Prepared, *values: object) -> list[Any]:
         """Run a prepared statement and return all its rows as plain tuples."""
         try:
-            return self.raw.execute(statement.text, values).fetchall()
+            found: list[Any] = self.raw.execute(statement.text, values).fetchall()
         except FAULTS as error:
             raise explain(error, self.where) from error
+        return found
 
     def row(self, statement: Prepared, *values: object) -> Any:  # noqa: ANN401 - a row as the driver gives it
         """Run a prepared statement and return its first row, or None."""
@@ -114,17 +133,18 @@ class Link:
     def pragma(self, name: str) -> list[Any]:
         """Run one of SQLite's own checks and return its rows."""
         try:
-            return self.raw.execute(f"PRAGMA {name}").fetchall()
+            found: list[Any] = self.raw.execute(f"PRAGMA {name}").fetchall()
         except FAULTS as error:
             raise explain(error, self.where) from error
+        return found
 
     def add(self, row: type[Base], rows: Sequence[tuple[Any, ...]]) -> None:
         """Insert whole rows, values in column order."""
         try:
             if len(rows) == 1:
-                self.raw.execute(inserting(row), rows[0])
+                self.raw.execute(inserting(row).text, rows[0])
             elif rows:
-                self.raw.executemany(inserting(row), rows)
+                self.raw.executemany(inserting(row).text, rows)
         except FAULTS as error:
             raise explain(error, self.where) from error
 

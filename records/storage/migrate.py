@@ -11,7 +11,7 @@ from alembic.config import Config
 from records import resources
 from records.errors import BookDamagedError
 from records.storage.backup import copy_book, free_name
-from records.storage.engine import book_path, connect, create_file, make_engine
+from records.storage.engine import book_path, connect, create_file, is_server, make_engine
 from records.storage.faults import translated
 from records.storage.guard import check_mark, newer, read_version
 from records.storage.schema import APPLICATION_ID, HEAD, VERSIONS
@@ -26,10 +26,10 @@ if TYPE_CHECKING:
 class Upgrade:
     """What `upgrade` did."""
 
-    path: Path
+    where: str
     before: str | None  # schema version found; None for a new book
     after: str
-    backup: Path | None  # copy of the book as it was
+    backup: str | None  # copy of the book as it was: a file, or a schema beside it on the server
 
     @property
     def made(self) -> bool:
@@ -87,19 +87,24 @@ def upgrade(location: str | Path) -> Upgrade:
     """Make a book, or bring an existing one to the newest schema version, keeping a copy beside it.
 
     Args:
-        location: path of the book.
+        location: path of the book, or URL of a PostgreSQL server.
 
     Raises:
         BookVersionError: the book was made by a newer version of the tool.
-        BookDamagedError: the file is not a book.
-        StorageError: the file cannot be written.
+        BookDamagedError: the file or database is not a book.
+        StorageError: it cannot be written.
     """
+    if is_server(location):
+        from records.storage.server_migrate import upgrade_server  # noqa: PLC0415 - not loaded for a file
+
+        where, before, copy = upgrade_server(location)
+        return Upgrade(where, before, HEAD, copy)
     path = book_path(location)
     where = str(path)
     with translated(where):
         before = _present_version(path)
         if before == HEAD:
-            return Upgrade(path, before, HEAD, None)
+            return Upgrade(where, before, HEAD, None)
         if before is not None and before not in VERSIONS:
             raise newer(before, where)
         backup = None
@@ -109,4 +114,4 @@ def upgrade(location: str | Path) -> Upgrade:
             backup = free_name(path.with_name(f"{path.name}.before-{HEAD}"))
             copy_book(path, backup)
         _run(path)
-    return Upgrade(path, before, HEAD, backup)
+    return Upgrade(where, before, HEAD, None if backup is None else str(backup))

@@ -14,6 +14,7 @@ from sqlalchemy import bindparam, func, literal_column, or_, select, text
 from sqlalchemy.orm import aliased
 
 from records.services.ports import Outline
+from records.storage.functions import part
 from records.storage.link import EVENT, ZERO, Prepared
 from records.storage.tables import ApplicationRow, RevisionRow
 
@@ -36,7 +37,7 @@ _stale = (
 
 
 def _part(path: str) -> ColumnElement[str]:
-    return func.json_extract(_R.body, literal_column(f"'$.{path}'"))
+    return part(_R.body, *path.split("."))
 
 
 _kinds: tuple[ColumnElement[str], ...] = (literal_column("'pesticide'"), literal_column("'minimum-risk'"))

@@ -17,9 +17,10 @@ from sqlalchemy import bindparam, func, literal_column, or_, select, text
 from sqlalchemy.orm import aliased
 
 from records.services.ports import Match
+from records.storage.functions import casefold, is_listed, part, position
 from records.storage.link import EVENT, ONE, Prepared
 from records.storage.products import wanted_revisions
-from records.storage.tables import RevisionRow
+from records.storage.tables import CatalogueRow, RevisionRow
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -29,11 +30,13 @@ if TYPE_CHECKING:
     from records.services.ports import Packet
     from records.storage.link import Link
 
-_R = RevisionRow
+_R, _C = RevisionRow, CatalogueRow
 _LAST = "~"  # stands after every day and month
 _later, _prior = aliased(_R, name="later"), aliased(_R, name="prior")
 _import: ColumnElement[str] = literal_column("'import'")
 _first_event: ColumnElement[str] = literal_column("'E'")  # every number of a record stands before it
+_site: ColumnElement[str] = literal_column("'site'")
+_customer: ColumnElement[str] = literal_column("'customer'")
 _month_end: ColumnElement[str] = literal_column("'-99'")
 # A match, after what it is sorted by: a record without a day stands at the end of its month
 _FOUND = (func.coalesce(_R.local_date, _R.period + _month_end), _R.id, _R.serial, _R.local_date, _R.revision)
@@ -50,15 +53,15 @@ _FIRST_PERSON = Prepared(lambda: select(func.min(_R.applicator_id)))
 _NEXT_PERSON = Prepared(
     lambda: select(func.min(_R.applicator_id)).where(_R.applicator_id > bindparam("after")), "after"
 )
-_named = func.instr(func.casefold(_R.applicator_name), bindparam("name")) >= ONE
+_named = position(casefold(_R.applicator_name), bindparam("name")) >= ONE
 _days_of = select(_R.local_date, _R.id, _R.serial, _R.local_date, _R.revision).where(
-    _R.applicator_id.is_(bindparam("person")),
+    _R.applicator_id.is_not_distinct_from(bindparam("person")),
     _R.local_date >= bindparam("since"),
     _R.local_date <= bindparam("until"),
     _R.serial < _first_event,  # not by its kind, which the index does not hold
 )
 _months_of = select(*_FOUND).where(
-    _R.applicator_id.is_(bindparam("person")),
+    _R.applicator_id.is_not_distinct_from(bindparam("person")),
     _R.local_date.is_(None),
     _R.period >= bindparam("since"),
     _R.period <= bindparam("until"),
@@ -67,19 +70,21 @@ _SPAN = ("person", "since", "until")
 _DAYS, _MONTHS = Prepared(lambda: _days_of, *_SPAN), Prepared(lambda: _months_of, *_SPAN)
 _NAMED_DAYS = Prepared(lambda: _days_of.where(_named), *_SPAN, "name")
 _NAMED_MONTHS = Prepared(lambda: _months_of.where(_named), *_SPAN, "name")
+_customers_named = select(_C.id).where(
+    _C.kind == _customer,
+    or_(_C.id == bindparam("id"), position(casefold(part(_C.body, "name")), bindparam("name")) >= ONE),
+)
 _SITES_OF = Prepared(
-    lambda: text(
-        "SELECT DISTINCT id FROM catalogue WHERE kind = 'site' AND json_extract(body, '$.customer') IN"
-        " (SELECT id FROM catalogue WHERE kind = 'customer'"
-        " AND (id = :id OR instr(casefold(json_extract(body, '$.name')), :name) >= 1))"
-    ),
+    lambda: select(_C.id).where(_C.kind == _site, part(_C.body, "customer").in_(_customers_named)).distinct(),
     "id",
     "name",
 )
 _IMPORTED_CUSTOMERS = Prepared(lambda: select(_R.customer_id, _R.customer_name).where(_R.origin == _import).distinct())
 _IMPORTED = Prepared(
     lambda: select(_R.id).where(
-        _R.origin == _import, _R.customer_id.is_(bindparam("id")), _R.customer_name.is_(bindparam("name"))
+        _R.origin == _import,
+        _R.customer_id.is_not_distinct_from(bindparam("id")),
+        _R.customer_name.is_not_distinct_from(bindparam("name")),
     ),
     "id",
     "name",
@@ -113,7 +118,7 @@ class _Lead:
 
 _BY_SERIAL = _Lead(_R.serial == bindparam("lead"))
 _BY_SITE = _Lead(_R.site_id == bindparam("lead"))
-_BY_NUMBERS = _Lead(_R.id.in_(select(func.json_each(bindparam("lead")).table_valued("value").c.value)))
+_BY_NUMBERS = _Lead(is_listed(_R.id, "lead"))
 
 
 def read_matches(link: Link, wanted: Packet) -> list[Match]:

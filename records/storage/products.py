@@ -9,9 +9,10 @@ import json
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import ColumnElement, bindparam, func, literal_column, select
+from sqlalchemy import bindparam, select
 
 from records.domain.registration import RegistrationError, read_registration
+from records.storage.functions import casefold, is_listed, parts, position
 from records.storage.link import ONE, ZERO, Prepared
 from records.storage.tables import ActiveRow, ApplicationRow, UseGroupRow
 
@@ -21,17 +22,16 @@ if TYPE_CHECKING:
 
 _A, _G, _X = ApplicationRow, UseGroupRow, ActiveRow
 # Id, version, name and registration, as `mapping.facts` has them
-_PRODUCT: ColumnElement[str] = literal_column("json_extract(facts, '$[0]', '$[1]', '$[2]', '$[3]')")
+_PRODUCT = parts(_G.facts, 4)
 _GROUPS = Prepared(
     lambda: select(_G.id, _PRODUCT).where(_G.period >= bindparam("first"), _G.period <= bindparam("last")),
     "first",
     "last",
 )
-_listed = select(func.json_each(bindparam("groups")).table_valued("value").c.value)
-_of_groups = select(_A.revision_id).where(_A.use_group_id.in_(_listed))
+_of_groups = select(_A.revision_id).where(is_listed(_A.use_group_id, "groups"))
 _has_active = (
     select(_X.position)
-    .where(_X.application_id == _A.id, func.instr(func.casefold(_X.name), bindparam("active")) >= ONE)
+    .where(_X.application_id == _A.id, position(casefold(_X.name), bindparam("active")) >= ONE)
     .exists()
 )
 _OF_GROUPS = Prepared(lambda: _of_groups, "groups")

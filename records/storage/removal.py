@@ -6,22 +6,18 @@ them, so that `verify` can tell that nothing else has gone.
 
 from __future__ import annotations
 
-from contextlib import suppress
-from dataclasses import dataclass, field
-from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import bindparam, delete, insert, select
 
 from records.errors import StorageError
-from records.services.ports import YearStubs
+from records.services.stubs import StubSum, says
 from records.storage.link import ZERO, Prepared
-from records.storage.mapping import number_of
-from records.storage.schema import OF_A_YEAR, TRIGGERS
+from records.storage.schema import OF_A_YEAR, TRIGGERS, server_trigger
 from records.storage.tables import ActiveRow, ApplicationRow, RemovedRow, RevisionRow, TargetRow, UseGroupRow, ZoneRow
 
 if TYPE_CHECKING:
-    from records.services.ports import StoredRevision
+    from records.services.ports import StoredRevision, YearStubs
     from records.storage.link import Link
 
 _R, _A, _G, _D = RevisionRow, ApplicationRow, UseGroupRow, RemovedRow
@@ -54,37 +50,6 @@ _CLEAR_GROUPS = Prepared(lambda: delete(_G).where(~select(_A.id).where(_A.use_gr
 _LIFTED = tuple(f"{table}_no_delete" for table in OF_A_YEAR)
 
 
-@dataclass(slots=True)
-class StubSum:
-    """Adds up the stubs of one removal, in the order of sealing."""
-
-    count: int = 0
-    first_seal: str = ""
-    last_seal: str = ""
-    years: set[int] = field(default_factory=set)
-    _hash: Any = field(default_factory=sha256)
-
-    def add(self, order: int, serial: str, revision: int, seal: str) -> None:
-        """Add one stub."""
-        self.first_seal = self.first_seal or seal
-        self.last_seal = seal
-        self.count += 1
-        with suppress(ValueError):  # a serial that is none is told elsewhere
-            self.years.add(number_of(serial)[0])
-        self._hash.update(f"{order} {serial} {revision} {seal}\n".encode())
-
-    def result(self) -> YearStubs:
-        """Return what the sealed removal has to say."""
-        return YearStubs(self.count, self.first_seal, self.last_seal, self._hash.hexdigest())
-
-
-def says(body: object, year: int, stubs: YearStubs) -> bool:
-    """Return whether a body is that of the removal of a year with these stubs."""
-    told = stubs.data(year)
-    data = body.get("data") if isinstance(body, dict) else None
-    return isinstance(data, dict) and {name: data.get(name) for name in told} == told
-
-
 def stubs_of(link: Link, year: int) -> YearStubs | None:
     """Return what a removal of a year has to seal; None when it holds nothing."""
     total = StubSum()
@@ -115,20 +80,22 @@ def remove_year(link: Link, year: int, event: StoredRevision) -> int:
         raise StorageError(
             f"the sealed removal does not say what the book holds of {year}", "Nothing was removed; try again"
         )
-    link.change("PRAGMA secure_delete=ON")  # what is removed is overwritten, not only unlisted
+    if not link.is_server:
+        link.change("PRAGMA secure_delete=ON")  # what is removed is overwritten, not only unlisted
     link.change("SAVEPOINT removal")
     try:
         for name in _LIFTED:
-            link.change(f"DROP TRIGGER {name}")
+            on = f" ON {name.removesuffix('_no_delete')}" if link.is_server else ""
+            link.change(f"DROP TRIGGER {name}{on}")
         link.rows(_KEEP, event.serial, year)
         for statement in _CLEAR:
             link.rows(statement, year)
         link.rows(_CLEAR_GROUPS)
         for name in _LIFTED:
-            link.change(TRIGGERS[name])
+            link.change(server_trigger(name) if link.is_server else TRIGGERS[name])
     except BaseException:
-        link.change("ROLLBACK TO removal")
+        link.change("ROLLBACK TO SAVEPOINT removal")
         raise
     finally:
-        link.change("RELEASE removal")
+        link.change("RELEASE SAVEPOINT removal")
     return stubs.count

@@ -8,7 +8,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Integer, bindparam, cast, func, literal_column, select
+from sqlalchemy import BigInteger, bindparam, cast, func, literal_column, select
 from sqlalchemy.orm import aliased
 
 from records.domain.quantities import Quantity
@@ -16,6 +16,7 @@ from records.errors import StorageError
 from records.services.ports import PastUse, RemovedRow, StoredRevision
 from records.services.sealing import canonical
 from records.storage import removal, tables
+from records.storage.functions import is_listed, position
 from records.storage.link import EVENT, ONE, ZERO, Prepared
 from records.storage.mapping import action_of, derive, nano
 from records.storage.outlines import read_event_moments, read_outlines
@@ -50,7 +51,7 @@ _LAST_NUMBER = Prepared(
     lambda: select(
         func.coalesce(
             select(func.max(_R.number)).where(_R.year == bindparam("year")).scalar_subquery(),
-            select(func.max(cast(func.substr(_D.serial, func.instr(_D.serial, _dash) + ONE), Integer)))
+            select(func.max(cast(func.substr(_D.serial, position(_D.serial, _dash) + ONE), BigInteger)))
             .where(_D.serial.between(bindparam("first"), bindparam("last")))
             .scalar_subquery(),
             ZERO,
@@ -70,9 +71,7 @@ _BY_REF = Prepared(
 )
 _REVISIONS = Prepared(lambda: select(*_STORED).where(_R.serial == bindparam("serial")).order_by(_R.revision), "serial")
 _BODIES = Prepared(
-    lambda: select(*_STORED).where(
-        _R.id.in_(select(func.json_each(bindparam("orders")).table_valued("value").c.value))
-    ),
+    lambda: select(*_STORED).where(is_listed(_R.id, "orders")),
     "orders",
 )
 _WALK = Prepared(
@@ -285,6 +284,17 @@ class SqlRecords:
         self._application += len(rows.applications)
         year, number = rows.revision[3:5]
         self._numbers[year] = max(number, self._numbers.get(year, self.next_number(year) - 1))
+
+    def pass_over(self, order: int, seal: str) -> None:
+        """Let the next revision follow one of which only a stub is left.
+
+        Raises:
+            StorageError: another place in the order of sealing is the next one.
+        """
+        last, _ = self._last()
+        if order != last + 1:
+            raise StorageError(f"the next place in the order of sealing is {last + 1}, not {order}", "")
+        self._tip = (order, seal)
 
     def history(self, site: str, since: date | None) -> list[PastUse]:
         """Return the latest applications at a site from a day on, oldest first."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 APPLICATION_ID = 0x53574248  # "SWBH" in the file's header: a Swathbook book
 
-VERSIONS = ("20261125_first", "20261126_events")  # oldest first
+VERSIONS = ("20261125_first", "20261126_events", "20261127_server")  # oldest first
 HEAD = VERSIONS[-1]
 
 PROTECTED = (
@@ -39,3 +39,23 @@ def _trigger(table: str, event: str) -> str:
 TRIGGERS = {
     f"{table}_no_{event.lower()}": _trigger(table, event) for table in PROTECTED for event in ("UPDATE", "DELETE")
 }
+
+# Bits of a trigger's kind in PostgreSQL's catalogue (src/include/catalog/pg_trigger.h)
+_ROW, _BEFORE, _DELETE, _UPDATE, _TRUNCATE = 1, 2, 8, 16, 32
+# name, table and kind of what protects a book on a server
+SERVER_TRIGGERS = tuple(
+    (f"{table}_no_{event}", table, kind)
+    for table in PROTECTED
+    for event, kind in (
+        ("update", _ROW | _BEFORE | _UPDATE),
+        ("delete", _ROW | _BEFORE | _DELETE),
+        ("truncate", _BEFORE | _TRUNCATE),
+    )
+)
+
+
+def server_trigger(name: str) -> str:
+    """Return the text that makes a trigger of a server's book."""
+    table, _, event = name.rpartition("_no_")
+    each = "STATEMENT" if event == "truncate" else "ROW"
+    return f"CREATE TRIGGER {name} BEFORE {event.upper()} ON {table} FOR EACH {each} EXECUTE FUNCTION book_refuse()"

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import func, or_, select
 from sqlalchemy.orm import aliased
 
+from records.storage.functions import casefold
 from records.storage.link import EVENT
 from records.storage.tables import ActiveRow, ApplicationRow, RevisionRow, TargetRow
 
@@ -23,11 +24,11 @@ _R, _A = RevisionRow, ApplicationRow
 
 def _has(column: Any, text: str) -> ColumnElement[bool]:  # noqa: ANN401 - a mapped column of any row
     """Return the condition that a column contains a text, in whatever case."""
-    return func.casefold(column).contains(text.casefold(), autoescape=True)
+    return casefold(column).contains(text.casefold(), autoescape=True)
 
 
 def _is(column: Any, text: str) -> ColumnElement[bool]:  # noqa: ANN401 - a mapped column of any row
-    return func.casefold(column) == text.casefold()
+    return casefold(column) == text.casefold()
 
 
 def _conditions(criteria: Criteria) -> list[ColumnElement[bool]]:

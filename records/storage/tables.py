@@ -31,21 +31,31 @@ STRICT = {"sqlite_strict": True}
 STRICT_BY_KEY = {"sqlite_strict": True, "sqlite_with_rowid": False}
 
 
+def _partial(name: str, *columns: str, where: str, unique: bool = False) -> Index:
+    """Return an index over a part of a table."""
+    condition = text(where)
+    return Index(name, *columns, unique=unique, sqlite_where=condition, postgresql_where=condition)
+
+
 class CatalogueRow(Base):
     """One version of a loaded document."""
 
     __tablename__ = "catalogue"
     __table_args__ = (
         one_of("kind", "business", "person", "customer", "site", "product", "equipment", "mix", "pack", edition=2),
+        UniqueConstraint("number"),
         not_negative("version"),
         instant("loaded_at"),
+        length("seal", 64),
         STRICT,
     )
 
     kind: Mapped[str] = mapped_column(primary_key=True)
     id: Mapped[str] = mapped_column(primary_key=True)
     version: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    number: Mapped[int]  # the order of loading, without gaps
     loaded_at: Mapped[Instant]
+    seal: Mapped[str]  # of this row and the one loaded before it (`rowseal.py`)
     body: Mapped[Json]
 
 
@@ -60,11 +70,11 @@ class RevisionRow(Base):
         UniqueConstraint("serial", "revision"),
         UniqueConstraint("year", "number", "revision"),
         UniqueConstraint("seal"),
-        Index("ix_revision_ref", "ref", unique=True, sqlite_where=text("revision = 1 AND ref IS NOT NULL")),
-        Index("ix_revision_later", "serial", "revision", "action", sqlite_where=text("revision > 1")),
-        Index("ix_revision_flagged", "year", "number", sqlite_where=text(FLAGGED)),
-        Index("ix_revision_event", "origin", "local_date", sqlite_where=text("kind = 'event'")),
-        Index("ix_revision_customer", "customer_id", "customer_name", "origin", sqlite_where=text("origin = 'import'")),
+        _partial("ix_revision_ref", "ref", where="revision = 1 AND ref IS NOT NULL", unique=True),
+        _partial("ix_revision_later", "serial", "revision", "action", where="revision > 1"),
+        _partial("ix_revision_flagged", "year", "number", where=FLAGGED),
+        _partial("ix_revision_event", "origin", "local_date", where="kind = 'event'"),
+        _partial("ix_revision_customer", "customer_id", "customer_name", "origin", where="origin = 'import'"),
         Index(None, "site_id", "local_date"),
         # With all that a match of an inspection is made from, so that a long span of days needs no row
         Index("ix_revision_person", "applicator_id", "local_date", "serial", "revision", "applicator_name"),
@@ -243,6 +253,7 @@ class HeldEventRow(Base):
         one_of("kind", "held", "corrected", "sealed", "dropped"),
         not_negative("seq"),
         instant("at"),
+        length("seal", 64),
         STRICT,
     )
 
@@ -255,5 +266,6 @@ class HeldEventRow(Base):
     person: Mapped[str | None]
     reason: Mapped[str]
     serial: Mapped[str | None]
+    seal: Mapped[str]  # of this row and the one before it (`rowseal.py`)
     document: Mapped[Json]
     findings: Mapped[Json]

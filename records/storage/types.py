@@ -17,13 +17,15 @@ NANO = 10**9
 
 # SQLite integers are always 64 bits wide, and STRICT knows no other name for them.
 Wide = BigInteger().with_variant(Integer(), "sqlite")
+# Compared and sorted by code point everywhere, whatever the language of a server.
+Plain = Text().with_variant(Text(collation="C"), "postgresql")
 
-Day = Annotated[str, mapped_column(Text())]  # 2026-05-14, local
-Instant = Annotated[str, mapped_column(Text())]  # 2026-05-14T14:10:00Z, UTC, seconds or finer
-Json = Annotated[str, mapped_column(Text())]
-Flag = Annotated[int, mapped_column(Integer())]  # 0 or 1
+Day = Annotated[str, mapped_column(Plain)]  # 2026-05-14, local
+Instant = Annotated[str, mapped_column(Plain)]  # 2026-05-14T14:10:00Z, UTC, seconds or finer
+Json = Annotated[str, mapped_column(Plain)]
+Flag = Annotated[int, mapped_column(Wide)]  # 0 or 1
 Nano = Annotated[int, mapped_column(Wide)]
-Key = Annotated[int, mapped_column(Integer(), primary_key=True, autoincrement=False)]
+Key = Annotated[int, mapped_column(Wide, primary_key=True, autoincrement=False)]
 
 
 def flag(column: str) -> CheckConstraint:

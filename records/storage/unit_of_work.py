@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from records.errors import StorageError
+from records.errors import StorageError, UsageError
 from records.storage.catalogue import SqlCatalogue
-from records.storage.engine import book_path, make_engine
+from records.storage.engine import book_path, is_server, make_engine
 from records.storage.faults import translated
 from records.storage.guard import check_book, check_identity
 from records.storage.held import SqlHeld
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from sqlalchemy import Connection, Engine
 
     from records.services.ports import Catalogue, Held, Records
+    from records.storage.server import Server
 
 
 class SqlUnitOfWork:
@@ -63,14 +64,16 @@ class SqlUnitOfWork:
             connection = self._connection = self._engine.connect()
             try:
                 connection.begin()
-                self.link = link = Link(connection, self._where)
+                kind = _link_kind(self._engine)
+                self.link = link = kind(connection, self._where)
                 self._check(link)
             except BaseException:
                 connection.close()
                 raise
         self.catalogue = SqlCatalogue(link)
-        self.records = SqlRecords(link, writing=self._writing)
+        records = self.records = SqlRecords(link, writing=self._writing)
         self.held = SqlHeld(link)
+        self._moving = partial(_moving, link, records)
         return self
 
     def __exit__(
@@ -94,22 +97,57 @@ class SqlUnitOfWork:
             self._connection.commit()
 
 
+def _link_kind(engine: Engine) -> type[Link]:
+    if engine.dialect.name == "sqlite":
+        return Link
+    from records.storage.server import ServerLink  # noqa: PLC0415 - not loaded for a file
+
+    return ServerLink
+
+
 class SqlBook:
-    """Opens units of work on one book file; each checks version and protections of what it opened."""
+    """Opens units of work on one book; each checks version and protections of what it opened."""
 
     def __init__(self, location: str | Path) -> None:
-        """Name the book; nothing is opened yet.
+        """Name the book, a file or the URL of a PostgreSQL server; nothing is opened yet.
 
         Raises:
-            StorageError: the location is a database server, which is not supported yet.
+            UsageError: the location is a URL of another kind.
         """
-        self.path = book_path(location)
+        self.server: Server | None = None
+        if is_server(location):
+            from records.storage.server import server_of  # noqa: PLC0415 - not loaded for a file
+
+            self.server = server_of(location)
+        self._path = None if self.server else book_path(location)
         self._engines: dict[bool, Engine] = {}
+
+    @property
+    def path(self) -> Path:
+        """Return the book's file.
+
+        Raises:
+            UsageError: the book is on a server.
+        """
+        if self._path is None:
+            raise UsageError("this needs a book that is a file", "Write --book FILE")
+        return self._path
+
+    def __str__(self) -> str:
+        """Return where the book is, without a password."""
+        return str(self.server or self._path)
+
+    def _engine(self, *, writing: bool) -> Engine:
+        if self.server is None:
+            return make_engine(self.path, read_only=not writing)
+        from records.storage import server  # noqa: PLC0415 - not loaded for a file
+
+        return server.make_engine(self.server, read_only=not writing)
 
     def _unit(self, *, writing: bool, check: Callable[[Link], None] = check_book) -> SqlUnitOfWork:
         if writing not in self._engines:
-            self._engines[writing] = make_engine(self.path, read_only=not writing)
-        return SqlUnitOfWork(self._engines[writing], str(self.path), writing=writing, check=check)
+            self._engines[writing] = self._engine(writing=writing)
+        return SqlUnitOfWork(self._engines[writing], str(self), writing=writing, check=check)
 
     def write(self) -> SqlUnitOfWork:
         """Return a unit of work that may write."""

@@ -105,11 +105,19 @@ def first_book(path: Path) -> Path:
     return path
 
 
+LATER = {"catalogue": {"number", "seal"}, "held_event": {"seal"}}  # columns that the first version did not have
+
+
 def rows(path: Path) -> dict[str, list[Any]]:
-    """Return all rows of all tables of ours."""
+    """Return all rows of all tables of ours, with the columns that the first version had."""
     with closing(sqlite3.connect(path)) as connection:
         names = [name for name, sql in schema(path).items() if sql.startswith("CREATE TABLE")]
-        return {name: connection.execute(f"SELECT * FROM {name}").fetchall() for name in names}  # noqa: S608
+        found = {}
+        for name in names:
+            columns = [row[1] for row in connection.execute(f"PRAGMA table_info({name})")]
+            listed = ", ".join(f'"{one}"' for one in columns if one not in LATER.get(name, ()))
+            found[name] = connection.execute(f"SELECT {listed} FROM {name}").fetchall()  # noqa: S608
+        return found
 
 
 def test_every_step_with_rows_in_it(tmp_path: Path) -> None:
@@ -135,10 +143,10 @@ def test_a_first_book_works_on(tmp_path: Path) -> None:
     with pytest.raises(BookVersionError, match="swathbook init"):
         book.read().__enter__()
     done = upgrade(path)
-    assert (done.before, done.after, done.backup) == (VERSIONS[0], HEAD, tmp_path / f"book.db.before-{HEAD}")
+    assert (done.before, done.after, done.backup) == (VERSIONS[0], HEAD, str(tmp_path / f"book.db.before-{HEAD}"))
     assert done.backup is not None
-    assert schema(done.backup) == before
-    assert rows(done.backup) == kept
+    assert schema(Path(done.backup)) == before
+    assert rows(Path(done.backup)) == kept
     assert verify(book).problems == []
     with book.write() as unit:
         append(unit, visit(9))
@@ -207,14 +215,14 @@ def test_an_older_book_is_copied_before_it_is_upgraded(
     monkeypatch.setattr(migrate, "_run", step)
     (tmp_path / f"book.db.before-{HEAD}").touch()
     done = upgrade(book_path)
-    assert done.backup == tmp_path / f"book.db.before-{HEAD}-2"
+    assert done.backup == str(tmp_path / f"book.db.before-{HEAD}-2")
     assert done.before == older[0]
     assert "copy" in str(done)
     with closing(sqlite3.connect(done.backup)) as connection:
         assert connection.execute("SELECT version_num FROM alembic_version").fetchone() == older[:1]
         assert connection.execute("SELECT count(*) FROM revision").fetchone() == (1,)
     if os.name == "posix":
-        assert stat.S_IMODE(done.backup.stat().st_mode) == 0o600
+        assert stat.S_IMODE(Path(done.backup).stat().st_mode) == 0o600
 
 
 def test_a_newer_book_is_left_alone(book_path: Path) -> None:
@@ -270,8 +278,8 @@ def test_places_where_no_book_can_be(tmp_path: Path) -> None:
         upgrade(tmp_path / "nowhere" / "book.db")
     with pytest.raises((StorageError, BookMissingError)):
         upgrade(tmp_path)
-    with pytest.raises(StorageError, match="not supported yet"):
-        upgrade("postgresql://office/book")
+    with pytest.raises(StorageError, match="does not answer"):
+        upgrade("postgresql://127.0.0.1:1/book")
     with pytest.raises(BookMissingError):
         copy_book(tmp_path / "none.db", tmp_path / "copy.db")
     assert not (tmp_path / "copy.db").exists()

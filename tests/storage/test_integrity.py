@@ -85,7 +85,10 @@ def test_an_empty_book_is_whole(book: SqlBook) -> None:
         ("UPDATE application_active SET pounds_nano = 1", "actives of its applications"),
         ("DELETE FROM application_target WHERE application_id = 1", "targets of its applications"),
         ("INSERT INTO application_target VALUES (1, 'clover')", "targets of its applications"),
-        ("INSERT INTO application_target VALUES (999, 'clover')", "belongs to a row of application that is gone"),
+        (
+            "INSERT INTO application_target VALUES (999, 'clover')",
+            "1 rows of application_target belong to rows of application that are gone",
+        ),
         ("DELETE FROM revision WHERE id = 2", "1 revisions sealed before it are gone"),
         ("DELETE FROM revision WHERE id = 1", "the revision before it is gone"),
     ],
@@ -95,6 +98,42 @@ def test_what_another_tool_changed_is_named(filled: SqlBook, statement: str, wor
     tamper(filled.path, statement)
     problems = verify(filled).problems
     assert any(words in problem for problem in problems), problems
+
+
+@pytest.mark.parametrize(
+    ("statement", "words"),
+    [
+        ("UPDATE catalogue SET body = replace(body, '40', '90')", "catalogue row 1: it"),
+        ("UPDATE catalogue SET loaded_at = '2026-05-15T00:00:00.000000Z' WHERE number = 2", "catalogue row 2: it"),
+        ("DELETE FROM catalogue WHERE number = 1", "catalogue row 2: 1 rows before it are gone"),
+        ("UPDATE held_event SET reason = 'none' WHERE id = 1", "held event 1: it"),
+        ("UPDATE held_event SET seal = replace(seal, substr(seal, 1, 1), 'x') WHERE id = 1", "held event 1: it"),
+        ("DELETE FROM held_event WHERE id = 1", "held event 2: 1 rows before it are gone"),
+        ("INSERT INTO use_group VALUES (99, '2026-05', '[]')", "1 rows of use_group belong to no application"),
+        ("UPDATE application SET revision_id = 2, treatment = 9 WHERE id = 1", "2026-000001 revision 1: its applications differ from the sealed body: 0 lines, not 1"),
+        ("UPDATE application SET rate = 'x' WHERE id = 1", "line 1, column rate says 'x', not '1.1 fl oz/1000 sq ft'"),
+    ],
+)
+def test_what_another_tool_changed_beside_the_records_is_named(filled: SqlBook, statement: str, words: str) -> None:
+    """Labels, refused visits and what groups applications show a change as well."""
+    with filled.write() as unit:
+        unit.catalogue.add("product", "brindle-4l", {"rate": "40"}, NOW)
+        unit.catalogue.add("product", "brindle-4l", {"rate": "41"}, NOW)
+        for number in ("H-000001", "H-000002"):
+            unit.held.add(number, "held", NOW, document={}, findings=[], ref=None, person=None)
+        unit.commit()
+    assert verify(filled).problems == []
+    tamper(filled.path, statement)
+    problems = verify(filled).problems
+    assert any(words in problem for problem in problems), problems
+
+
+def test_a_seal_printed_before_is_found(filled: SqlBook) -> None:
+    """A seal on an old paper is still in the chain, with whose it is; one that never was is not."""
+    with filled.read() as unit:
+        seals = [revision.seal for revision in unit.records.walk()]
+    report = verify(filled, [seals[1], "f" * 64])
+    assert report.found == {seals[1]: ("2025-000001 revision 1", 2)}
 
 
 def test_a_resealed_body_breaks_the_next_link(filled: SqlBook) -> None:
