@@ -12,7 +12,10 @@ from records.storage.migrate import upgrade
 from records.storage.unit_of_work import SqlBook
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
+
+    from tests.servers import Postgres
 
 # A loaded machine must not turn a property into a failure; what is slow is measured in tests/bench.
 settings.register_profile("calm", deadline=None)
@@ -37,3 +40,12 @@ def book_path(empty_book: Path, tmp_path: Path) -> Path:
 def book(book_path: Path) -> SqlBook:
     """Return a fresh empty book, ready for units of work."""
     return SqlBook(book_path)
+
+
+@pytest.fixture(scope="session")
+def postgres(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Postgres]:
+    """Return a PostgreSQL server of the test run's own, with the database `empty_book`."""
+    from tests import servers  # noqa: PLC0415 - needs the driver
+
+    with servers.running(tmp_path_factory.mktemp("pg")) as server:
+        yield server

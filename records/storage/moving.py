@@ -1,4 +1,4 @@
-"""Everything in a book, read in its order and put into another one: texts as they are stored, seals of rows made anew."""
+"""Everything in a book, read in its order and put into another one; texts as they are stored, row seals made anew."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from records.storage.tables import CatalogueRow, HeldEventRow, RevisionRow
 from records.storage.tables import RemovedRow as StubRow
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from records.services.ports import StoredRevision
     from records.storage.link import Link
@@ -93,7 +93,7 @@ class SqlMoving:
 
     def chain(self) -> Iterator[StoredRevision | RemovedRow]:
         """Yield revisions and stubs in the order of sealing, without holding them all in memory."""
-        stubs = map(RemovedRow._make, self._pages(_STUBS))
+        stubs: Iterable[StoredRevision | RemovedRow] = map(RemovedRow._make, self._pages(_STUBS))
         yield from merge(self._records.walk(), stubs, key=lambda one: one.order)
 
     def catalogue(self) -> Iterator[CatalogueVersion]:

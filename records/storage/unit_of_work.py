@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection, Engine
 
+    from records.services.moving.ports import Moving
     from records.services.ports import Catalogue, Held, Records
     from records.storage.server import Server
 
@@ -71,9 +72,8 @@ class SqlUnitOfWork:
                 connection.close()
                 raise
         self.catalogue = SqlCatalogue(link)
-        records = self.records = SqlRecords(link, writing=self._writing)
+        self.records = SqlRecords(link, writing=self._writing)
         self.held = SqlHeld(link)
-        self._moving = partial(_moving, link, records)
         return self
 
     def __exit__(
@@ -83,6 +83,15 @@ class SqlUnitOfWork:
         if self._connection is not None:
             with translated(self._where):
                 self._connection.close()
+
+    @property
+    def moving(self) -> Moving:
+        """Return what moves a whole book, within this transaction."""
+        from records.storage.moving import SqlMoving  # noqa: PLC0415 - few commands need it
+
+        assert self.link is not None  # noqa: S101 - entered before
+        assert isinstance(self.records, SqlRecords)  # noqa: S101 - made on entering
+        return SqlMoving(self.link, self.records)
 
     def commit(self) -> None:
         """Make everything since the beginning durable, at once; the unit of work is then over.

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 from records.services.events import append_event
 from records.services.ports import StoredRevision
 from records.services.sealing import sealed
+from records.storage import tables
+from records.storage.schema import PROTECTED, TRIGGERS
 from tests.bodies import visit_body
 
 if TYPE_CHECKING:
@@ -67,3 +71,35 @@ def remove(book: SqlBook, year: int) -> StoredRevision:
         assert unit.records.remove_year(year, event) == stubs.count
         unit.commit()
     return event
+
+
+def tamper(book: SqlBook, *statements: str) -> None:
+    """Change a book as some other tool could: protections removed, and put back afterwards."""
+    if book.server is not None:
+        import psycopg  # noqa: PLC0415 - only where there is a server
+
+        with psycopg.connect(book.server.url) as connection:
+            connection.execute("SET session_replication_role = replica")  # neither triggers nor references are asked
+            for statement in statements:
+                connection.execute(statement)  # type: ignore[call-overload]  # not a literal
+        return
+    with closing(sqlite3.connect(book.path, isolation_level=None)) as connection:
+        for name in TRIGGERS:
+            connection.execute(f"DROP TRIGGER {name}")
+        for statement in statements:
+            connection.execute(statement)
+        for text in TRIGGERS.values():
+            connection.execute(text)
+
+
+def dump(book: SqlBook) -> dict[str, list[Any]]:
+    """Return all rows of all tables, in the order of their keys."""
+    found: dict[str, list[Any]] = {}
+    with book.examine() as unit:
+        assert unit.link is not None
+        for table in PROTECTED:
+            keys = ", ".join(column.name for column in tables.Base.metadata.tables[table].primary_key.columns)
+            columns = ", ".join(f'"{column.name}"' for column in tables.Base.metadata.tables[table].columns)
+            statement = f"SELECT {columns} FROM {table} ORDER BY {keys}"  # noqa: S608 - a table of ours
+            found[table] = unit.link.raw.execute(statement).fetchall()
+    return found

@@ -29,6 +29,13 @@ from records.storage.integrity import verify
 from records.storage.unit_of_work import SqlBook
 from tests.storage.chain import append, fill, visit
 
+
+@pytest.fixture
+def book(file_book: SqlBook) -> SqlBook:
+    """Return a book that is a file: what is tested here is the file's."""
+    return file_book
+
+
 ROOT = Path(__file__).resolve().parents[2]
 
 

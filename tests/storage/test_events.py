@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sqlite3
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -13,9 +12,8 @@ from records.services.events import EVENTS, append_event
 from records.services.ports import Criteria, Packet
 from records.services.sealing import digest, seal
 from records.storage.integrity import verify
-from records.storage.schema import TRIGGERS
 from tests.bodies import MO, visit_body
-from tests.storage.chain import AT, NOW, ZONE, append, fill, visit
+from tests.storage.chain import AT, NOW, ZONE, append, fill, tamper, visit
 
 if TYPE_CHECKING:
     from records.services.ports import StoredRevision, UnitOfWork
@@ -109,9 +107,9 @@ def test_events_by_kind_day_and_site(mixed: SqlBook) -> None:
     assert listed("report") == listed("x' OR 1=1 --") == listed(site="%") == listed("visit") == []
 
 
-def test_listing_events_goes_by_their_own_index(book: SqlBook) -> None:
+def test_listing_events_goes_by_their_own_index(file_book: SqlBook) -> None:
     """Among a million visits, events are found through an index that holds nothing else."""
-    with book.read() as unit:
+    with file_book.read() as unit:
         assert unit.link is not None
         plan = unit.link.raw.execute(
             "EXPLAIN QUERY PLAN SELECT id FROM revision WHERE kind = 'event' AND origin = ? ORDER BY local_date", ("x",)
@@ -148,13 +146,7 @@ def test_what_is_no_event_is_not_sealed(book: SqlBook) -> None:
 def test_changed_events_are_named(mixed: SqlBook, statement: str, words: str) -> None:
     """Events are proved like records; only the very last can go unseen, which the last seal shows."""
     before = verify(mixed).last_seal
-    connection = sqlite3.connect(mixed.path, isolation_level=None)
-    for name in TRIGGERS:
-        connection.execute(f"DROP TRIGGER {name}")
-    connection.execute(statement)
-    for text in TRIGGERS.values():
-        connection.execute(text)
-    connection.close()
+    tamper(mixed, statement)
     report = verify(mixed)
     assert any(words in problem for problem in report.problems) if words else report.last_seal != before
 
