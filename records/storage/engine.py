@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -42,15 +43,15 @@ def book_path(location: str | Path) -> Path:
 
 
 def create_file(path: Path) -> None:
-    """Make an empty file that only its owner can read; SQLite's side files take over its permissions.
+    """Make an empty file that only its owner can read, whatever the mask; SQLite's side files take that over.
 
     Raises:
         StorageError: the file cannot be made there.
     """
     try:
-        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
-    except FileExistsError:
-        return
+        with suppress(FileExistsError):  # an empty file is taken as it is, but for who may read it
+            os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+        path.chmod(0o600)
     except OSError as error:
         raise StorageError(
             f"the book {path} cannot be made: {error.strerror}", "Choose a folder that exists and can be written to"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
@@ -36,6 +37,13 @@ _ON_SERVER = {
     "3D000": ("the server has no such database", "Make it there (createdb), then: swathbook --book URL init"),
     "25006": ("it cannot be written to here", "Name the server that takes writes"),
 }
+# While connecting there is no code, only the server's words, if they are English
+_REFUSALS = (
+    (re.compile(r'database "[^"]*" does not exist'), "3D000"),
+    (re.compile(r"password authentication failed|no password supplied"), "28P01"),
+    (re.compile(r'role "[^"]*" does not exist|no pg_hba.conf entry'), "28000"),
+    (re.compile(r"too many clients|connection slots"), "53300"),
+)
 
 
 def is_of_server(error: BaseException) -> bool:
@@ -44,8 +52,8 @@ def is_of_server(error: BaseException) -> bool:
 
 
 def _explain_server(error: BaseException, where: str) -> RecordsError:
-    state = getattr(error, "sqlstate", None) or ""
     said = " ".join(str(error).split())
+    state = getattr(error, "sqlstate", None) or next((code for words, code in _REFUSALS if words.search(said)), "")
     if state in _SERVER_BUSY:
         return BookBusyError(
             f"the book {where} is locked: another program has been writing to it for too long",

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from records.errors import BookDamagedError, BookMissingError, BookVersionError
-from records.storage.schema import APPLICATION_ID, HEAD, PROTECTED, SERVER_TRIGGERS, TRIGGERS, VERSIONS
+from records.errors import BookBusyError, BookDamagedError, BookMissingError, BookVersionError
+from records.storage.schema import APPLICATION_ID, HEAD, PROTECTED, REPLACED, SERVER_TRIGGERS, TRIGGERS, VERSIONS
 
 if TYPE_CHECKING:
     import sqlite3
@@ -27,8 +27,11 @@ def check_mark(connection: sqlite3.Connection, where: str) -> None:
 
     Raises:
         BookDamagedError: the file's header does not carry the book's mark.
+        BookBusyError: a restore has put another book in its place since it was opened.
     """
     (mark,) = connection.execute("PRAGMA application_id").fetchone()
+    if mark == REPLACED:
+        raise BookBusyError(f"the book {where} was restored from a backup just now", "Nothing was written; try again")
     if mark != APPLICATION_ID:
         raise BookDamagedError(f"{where} is a database, but not a book", "Name another file, or make a book with init")
 

@@ -13,7 +13,7 @@ from records.errors import BookDamagedError
 from records.storage.backup import copy_book, free_name
 from records.storage.engine import book_path, connect, create_file, is_server, make_engine
 from records.storage.faults import translated
-from records.storage.guard import check_mark, newer, read_version
+from records.storage.guard import check_mark, check_version, newer, read_version
 from records.storage.schema import APPLICATION_ID, HEAD, VERSIONS
 
 if TYPE_CHECKING:
@@ -68,6 +68,21 @@ def _present_version(path: Path) -> str | None:
         return read_version(connection)
     finally:
         connection.close()
+
+
+def check_upgradable(path: Path) -> None:
+    """Refuse a file that is no book of this version or an earlier one.
+
+    Raises:
+        BookVersionError: it was made by a newer version of the tool.
+        BookDamagedError: it is no book, or does not say its version.
+    """
+    with translated(str(path)):
+        version = _present_version(path)
+    if version is None:
+        check_version(version, str(path))
+    elif version not in VERSIONS:
+        raise newer(version, str(path))
 
 
 def _run(path: Path) -> None:

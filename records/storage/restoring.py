@@ -14,16 +14,16 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from records.errors import BookBusyError, BookDamagedError, InputError, OverwriteError, RecordsError, UsageError
+from records.errors import BookBusyError, InputError, OverwriteError, RecordsError, UsageError
 from records.services.moving.importing import import_book
 from records.services.moving.reading import MAX_LINE, is_export
 from records.storage.backup import copy_book, free_name, proved
 from records.storage.engine import book_path, connect, is_server
 from records.storage.faults import explain, translated
-from records.storage.guard import check_mark
+from records.storage.guard import check_mark, newer, read_version
 from records.storage.migrate import check_upgradable, upgrade
 from records.storage.placing import draft_for, flush_file, new_file, place
-from records.storage.schema import REPLACED
+from records.storage.schema import HEAD, REPLACED, VERSIONS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -33,8 +33,9 @@ if TYPE_CHECKING:
 _MAGIC = b"SQLite format 3\0"
 _SIDE_FILES = ("-journal", "-wal", "-shm")
 # Each grows only, and each row has a seal over the one before it: two books that share one share all before it
+REVISIONS = "sealed revision"
 _CHAINS = {
-    "sealed revision": (
+    REVISIONS: (
         "SELECT max(coalesce((SELECT max(id) FROM revision), 0), coalesce((SELECT max(id) FROM removed_revision), 0))",
         "SELECT seal FROM revision WHERE id = ?1 UNION ALL SELECT seal FROM removed_revision WHERE id = ?1",
     ),
@@ -42,7 +43,7 @@ _CHAINS = {
         "SELECT coalesce(max(number), 0) FROM catalogue",
         "SELECT seal FROM catalogue WHERE number = ?1",
     ),
-    "event of a held visit": (
+    "held event": (
         "SELECT coalesce(max(id), 0) FROM held_event",
         "SELECT seal FROM held_event WHERE id = ?1",
     ),
@@ -55,7 +56,9 @@ class Beyond:
 
     lost: dict[str, int]  # by what it is
     last_seal: str  # of the present book
-    parted: bool  # the backup holds revisions that the present book lacks, too: one is not the continuation of the other
+    parted: (
+        bool  # the backup holds revisions that the present book lacks, too: one is not the continuation of the other
+    )
 
     def __str__(self) -> str:
         """Say how much it is."""
@@ -145,18 +148,9 @@ def _copy(source: Path, draft: Path) -> None:
 def _replace(draft: Path, path: Path, extent: Extent, *, replace_newer: bool) -> Restored:
     if not path.is_file():
         raise OverwriteError(f"{path} is there and is no file", "Name another place with --book")
-    damaged, beyond = "", None
     present = connect(path)
     try:
-        try:
-            _lock(present, path)
-            with closing(connect(draft)) as backup:
-                beyond = _compare(present, backup)
-        except sqlite3.Error as error:
-            told = explain(error, str(path))
-            if isinstance(told, BookBusyError):
-                raise told from error
-            damaged = str(error)
+        damaged, beyond = _examine(present, path, draft)
         if beyond is not None and not replace_newer:
             raise _would_lose(beyond, path, extent)
         kept = free_name(path.with_name(f"{path.name}.before-restore"))
@@ -165,14 +159,45 @@ def _replace(draft: Path, path: Path, extent: Extent, *, replace_newer: bool) ->
                 _keep_bytes(path, kept)
             else:
                 _keep(present, kept)
-            _move_side_files(path, kept)
-        place(draft, path, replace=True)
-        with suppress(sqlite3.Error):
-            present.execute(f"PRAGMA application_id = {REPLACED}")
-            present.execute("COMMIT")
+        _exchange(draft, path, kept)
+        if not damaged:
+            with suppress(sqlite3.Error):
+                present.execute(f"PRAGMA application_id = {REPLACED}")
+                present.execute("COMMIT")
     finally:
         present.close()
     return Restored(path, extent, kept, damaged, beyond)
+
+
+def _examine(present: sqlite3.Connection, path: Path, draft: Path) -> tuple[str, Beyond | None]:
+    """Lock the present book; return why it cannot be read, or what it holds beyond the backup."""
+    if path.stat().st_size == 0:
+        return "it is empty", None
+    try:
+        _lock(present, path)
+        with _newest(present, path, draft) as now, closing(connect(draft)) as backup:
+            return "", _compare(now, backup)
+    except sqlite3.Error as error:
+        told = explain(error, str(path))
+        if isinstance(told, BookBusyError):
+            raise told from error
+        return str(error), None
+
+
+def _exchange(draft: Path, path: Path, kept: Path) -> None:
+    """Give the restored book its name; whatever SQLite left beside the old one belongs to what is kept of it."""
+    moved: list[tuple[Path, Path]] = []
+    try:
+        for suffix in _SIDE_FILES:
+            beside = path.with_name(path.name + suffix)
+            if beside.exists():
+                moved.append((beside, beside.replace(kept.with_name(kept.name + suffix))))
+        place(draft, path, replace=True)
+    except BaseException:
+        for before, after in moved:
+            after.replace(before)
+        kept.unlink(missing_ok=True)
+        raise
 
 
 def _lock(present: sqlite3.Connection, path: Path) -> None:
@@ -191,21 +216,86 @@ def _lock(present: sqlite3.Connection, path: Path) -> None:
     present.execute("BEGIN EXCLUSIVE")
 
 
+@contextmanager
+def _newest(present: sqlite3.Connection, path: Path, draft: Path) -> Iterator[sqlite3.Connection]:
+    """Give the present book in this version's schema: itself, or an upgraded copy to look at.
+
+    Raises:
+        BookVersionError: it was made by a newer version of the tool.
+    """
+    version = read_version(present)
+    if version == HEAD:
+        yield present
+        return
+    if version not in VERSIONS:
+        raise newer(str(version), str(path)) if version else sqlite3.DatabaseError("it does not say its version")
+    with draft_for(draft) as copy:
+        _keep(present, copy)
+        made = upgrade(copy)
+        if isinstance(made.backup, Path):
+            made.backup.unlink()
+        with closing(connect(copy)) as connection:
+            yield connection
+
+
 def _compare(present: sqlite3.Connection, backup: sqlite3.Connection) -> Beyond | None:
     """Return what the present book holds beyond the backup; None when the backup holds all of it."""
     lost: dict[str, int] = {}
     parted, last_seal = False, ""
     for what, (length, seal) in _CHAINS.items():
-        try:
-            (count,), (other,) = present.execute(length).fetchone(), backup.execute(length).fetchone()
-            common = _common(present, backup, seal, min(count, other))
-        except sqlite3.OperationalError:
-            if what == "sealed revision" or _is_present(present):
-                raise
-            continue  # made by an older version, whose loaded documents had no seals
+        (count,), (other,) = present.execute(length).fetchone(), backup.execute(length).fetchone()
+        common = _common(present, backup, seal, min(count, other))
         if count > common:
             lost[what] = count - common
             parted |= common < other
-        if not last_seal and count:
-            last_seal = str(present.execute(seal, (count,)).fetchone()[0])
+        if what == REVISIONS and count:
+            last_seal = _seal_at(present, seal, count)
     return Beyond(lost, last_seal, parted) if lost else None
+
+
+def _common(present: sqlite3.Connection, backup: sqlite3.Connection, seal: str, most: int) -> int:
+    """Return how many links two chains share; alike at one place, they are alike at all places before it."""
+    least = 0
+    while least < most:
+        middle = (least + most + 1) // 2
+        if _seal_at(present, seal, middle) == _seal_at(backup, seal, middle):
+            least = middle
+        else:
+            most = middle - 1
+    return least
+
+
+def _seal_at(connection: sqlite3.Connection, statement: str, number: int) -> str:
+    row = connection.execute(statement, (number,)).fetchone()
+    return "" if row is None else str(row[0])
+
+
+def _would_lose(beyond: Beyond, path: Path, extent: Extent) -> OverwriteError:
+    parts = "is another book, or its chain was changed: it holds" if beyond.parted else "holds"
+    return OverwriteError(
+        f"the book {path} {parts} {beyond} that the backup lacks (last seal of the book {beyond.last_seal or 'none'}, "
+        f"of the backup {extent.last_seal or 'none'})",
+        "Nothing was changed; to go back all the same, add --replace-newer (the book is kept beside)",
+    )
+
+
+def _keep(present: sqlite3.Connection, kept: Path) -> None:
+    """Copy the present book, which is locked, into a new file."""
+    os.close(new_file(kept))
+    try:
+        with closing(sqlite3.connect(kept)) as writing:
+            present.backup(writing)
+        flush_file(kept)
+    except BaseException:
+        kept.unlink()
+        raise
+
+
+def _keep_bytes(path: Path, kept: Path) -> None:
+    """Keep a file that cannot be read as a book, as it is."""
+    try:
+        os.link(path, kept)
+    except OSError:  # a file system without links
+        os.close(new_file(kept))
+        shutil.copyfile(path, kept)
+    kept.chmod(0o600)

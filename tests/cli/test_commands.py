@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 COMMANDS = """\
 init
 verify
+grant
 load
 catalogue
 close
