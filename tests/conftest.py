@@ -43,9 +43,9 @@ def book(book_path: Path) -> SqlBook:
 
 
 @pytest.fixture(scope="session")
-def postgres(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Postgres]:
+def postgres() -> Iterator[Postgres]:
     """Return a PostgreSQL server of the test run's own, with the database `empty_book`."""
     from tests import servers  # noqa: PLC0415 - needs the driver
 
-    with servers.running(tmp_path_factory.mktemp("pg")) as server:
+    with servers.folder_for_server() as folder, servers.running(folder) as server:
         yield server

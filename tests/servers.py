@@ -8,10 +8,12 @@ from __future__ import annotations
 import contextlib
 import os
 import signal
+import tempfile
 import time
 import warnings
 from dataclasses import dataclass
 from itertools import count
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import psycopg
@@ -21,7 +23,6 @@ from records.storage.migrate import upgrade
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
 
 _names = count(1)
 
@@ -41,7 +42,7 @@ class Postgres:
         """Run statements as the one who may do everything."""
         with psycopg.connect(self.url(name), autocommit=True) as connection:
             for statement in statements:
-                connection.execute(statement)  # type: ignore[call-overload]  # not a literal
+                connection.execute(statement)  # not a literal
 
     def ask(self, statement: str, name: str = "postgres") -> list[tuple[Any, ...]]:
         """Return the rows of a query."""
@@ -80,6 +81,13 @@ def start(folder: Path) -> Postgres:
     server.run("CREATE DATABASE empty_book ENCODING 'UTF8'")
     upgrade(server.url("empty_book"))
     return server
+
+
+@contextlib.contextmanager
+def folder_for_server() -> Iterator[Path]:
+    """Give a folder for a server: not one of pytest's, which are closed to the user that a server of root's runs as."""
+    with tempfile.TemporaryDirectory(prefix="book-pg-", ignore_cleanup_errors=True) as name:
+        yield Path(name)
 
 
 @contextlib.contextmanager

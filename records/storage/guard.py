@@ -22,6 +22,13 @@ _SERVER_TRIGGERS = """
 _SECURED = "SELECT relname FROM pg_class WHERE relrowsecurity AND relkind = 'r' AND pg_table_is_visible(oid)"
 
 
+def is_blank(connection: sqlite3.Connection) -> bool:
+    """Return whether there is nothing in a file; reading takes back what a crash left half done."""
+    tables = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    mark = connection.execute("PRAGMA application_id").fetchone()
+    return (*tables, *mark) == (0, 0)
+
+
 def check_mark(connection: sqlite3.Connection, where: str) -> None:
     """Refuse a database that is not a book.
 
@@ -103,6 +110,8 @@ def check_identity(link: Link) -> None:
     if link.is_server:
         check_version(server_version(link), link.where)  # type: ignore[arg-type]
         return
+    if is_blank(link.raw):
+        raise BookMissingError(link.where)
     check_mark(link.raw, link.where)
     check_version(read_version(link.raw), link.where)
 

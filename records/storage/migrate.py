@@ -13,7 +13,7 @@ from records.errors import BookDamagedError
 from records.storage.backup import copy_book, free_name
 from records.storage.engine import book_path, connect, create_file, is_server, make_engine
 from records.storage.faults import translated
-from records.storage.guard import check_mark, check_version, newer, read_version
+from records.storage.guard import check_mark, check_version, is_blank, newer, read_version
 from records.storage.schema import APPLICATION_ID, HEAD, VERSIONS
 
 if TYPE_CHECKING:
@@ -64,6 +64,8 @@ def _present_version(path: Path) -> str | None:
         return None
     connection = connect(path)
     try:
+        if is_blank(connection):
+            return None  # whoever began to make a book there was stopped
         check_mark(connection, str(path))
         return read_version(connection)
     finally:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import bindparam, func, select
 
-from records.errors import StorageError
+from records.errors import BookDamagedError, StorageError
 from records.services.moving.ports import CatalogueVersion, Extent, HeldEvent
 from records.services.ports import RemovedRow
 from records.storage.integrity import walk_chain
@@ -92,9 +92,22 @@ class SqlMoving:
             after = rows[-1][0]
 
     def chain(self) -> Iterator[StoredRevision | RemovedRow]:
-        """Yield revisions and stubs in the order of sealing, without holding them all in memory."""
+        """Yield revisions and stubs in the order of sealing, without holding them all in memory.
+
+        Raises:
+            BookDamagedError: a sealed body is not JSON any more.
+        """
         stubs: Iterable[StoredRevision | RemovedRow] = map(RemovedRow._make, self._pages(_STUBS))
-        yield from merge(self._records.walk(), stubs, key=lambda one: one.order)
+        order = 0
+        try:
+            for link in merge(self._records.walk(), stubs, key=lambda one: one.order):
+                yield link
+                order = link.order
+        except (ValueError, RecursionError) as error:
+            where = f"{self._link.where}, after place {order} in the order of sealing"
+            raise BookDamagedError(
+                f"a sealed body of the book {where}, cannot be read", "See what verify says, or restore a backup"
+            ) from error
 
     def catalogue(self) -> Iterator[CatalogueVersion]:
         """Yield all versions of all documents in the order of loading."""

@@ -8,7 +8,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
-from records.errors import OutputError, OverwriteError
+from records.errors import OutputError, OverwriteError, RecordsError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -19,7 +19,10 @@ def refuse_existing(target: Path, *, replace: bool) -> None:
 
     Raises:
         OverwriteError: something of that name is there.
+        OutputError: there is no such folder.
     """
+    if not target.parent.is_dir():
+        raise OutputError(f"{target} cannot be written: its folder is not there", "Name a folder that is")
     if not os.path.lexists(target):
         return
     if target.is_dir() or (target.exists() and not target.is_file()):
@@ -43,6 +46,9 @@ def draft_for(target: Path) -> Iterator[Path]:
     draft = draft_name(target)
     try:
         yield draft
+    except RecordsError as error:  # what is being written has a name that says nothing to anyone
+        error.what = error.what.replace(str(draft), str(target))
+        raise
     except OSError as error:
         _fail(target, error)
     finally:

@@ -2,6 +2,7 @@
 
 While the present book is looked at, kept and replaced, its writers are locked out. Those that waited for the lock hold
 the old file, which has no name any more; it is marked as replaced, so that nothing is ever told as sealed in there.
+(Where a reader keeps the mark from being made, they have given up waiting by the time that we do.)
 """
 
 from __future__ import annotations
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from records.services.moving.ports import Extent
 
 _MAGIC = b"SQLite format 3\0"
+_LEAST = 512  # bytes of the smallest database; SQLite takes what is smaller for an empty one
 _SIDE_FILES = ("-journal", "-wal", "-shm")
 # Each grows only, and each row has a seal over the one before it: two books that share one share all before it
 REVISIONS = "sealed revision"
@@ -141,8 +143,8 @@ def _copy(source: Path, draft: Path) -> None:
     check_upgradable(source)
     copy_book(source, draft)
     made = upgrade(draft)
-    if isinstance(made.backup, Path):
-        made.backup.unlink()
+    if made.backup is not None:
+        Path(made.backup).unlink()
 
 
 def _replace(draft: Path, path: Path, extent: Extent, *, replace_newer: bool) -> Restored:
@@ -158,7 +160,7 @@ def _replace(draft: Path, path: Path, extent: Extent, *, replace_newer: bool) ->
             if damaged:
                 _keep_bytes(path, kept)
             else:
-                _keep(present, kept)
+                _keep(path, kept)
         _exchange(draft, path, kept)
         if not damaged:
             with suppress(sqlite3.Error):
@@ -171,8 +173,8 @@ def _replace(draft: Path, path: Path, extent: Extent, *, replace_newer: bool) ->
 
 def _examine(present: sqlite3.Connection, path: Path, draft: Path) -> tuple[str, Beyond | None]:
     """Lock the present book; return why it cannot be read, or what it holds beyond the backup."""
-    if path.stat().st_size == 0:
-        return "it is empty", None
+    if path.stat().st_size < _LEAST:
+        return "it is empty, or next to", None
     try:
         _lock(present, path)
         with _newest(present, path, draft) as now, closing(connect(draft)) as backup:
@@ -213,7 +215,7 @@ def _lock(present: sqlite3.Connection, path: Path) -> None:
     (mode,) = present.execute("PRAGMA journal_mode = MEMORY").fetchone()
     if mode != "memory":
         raise BookBusyError(f"the book {path} is open in another program", "Nothing was changed; close it, try again")
-    present.execute("BEGIN EXCLUSIVE")
+    present.execute("BEGIN IMMEDIATE")
 
 
 @contextmanager
@@ -230,10 +232,10 @@ def _newest(present: sqlite3.Connection, path: Path, draft: Path) -> Iterator[sq
     if version not in VERSIONS:
         raise newer(str(version), str(path)) if version else sqlite3.DatabaseError("it does not say its version")
     with draft_for(draft) as copy:
-        _keep(present, copy)
+        _keep(path, copy)
         made = upgrade(copy)
-        if isinstance(made.backup, Path):
-            made.backup.unlink()
+        if made.backup is not None:
+            Path(made.backup).unlink()
         with closing(connect(copy)) as connection:
             yield connection
 
@@ -279,12 +281,13 @@ def _would_lose(beyond: Beyond, path: Path, extent: Extent) -> OverwriteError:
     )
 
 
-def _keep(present: sqlite3.Connection, kept: Path) -> None:
-    """Copy the present book, which is locked, into a new file."""
+def _keep(path: Path, kept: Path) -> None:
+    """Copy the present book, which is locked for others, into a new file."""
     os.close(new_file(kept))
     try:
-        with closing(sqlite3.connect(kept)) as writing:
-            present.backup(writing)
+        # Over another connection: SQLite copies nothing from one that is about to write
+        with closing(connect(path)) as reading, closing(sqlite3.connect(kept)) as writing:
+            reading.backup(writing)
         flush_file(kept)
     except BaseException:
         kept.unlink()

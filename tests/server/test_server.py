@@ -306,23 +306,24 @@ def test_a_writer_waits_and_then_says_so(postgres: Postgres, name: str, monkeypa
     fill(book, visit(1))
 
 
-def test_a_server_that_goes_away(tmp_path: Path) -> None:
+def test_a_server_that_goes_away() -> None:
     """Whatever was told as sealed is there when the server is back; what was under way is one line, and is not."""
-    with servers.running(tmp_path / "pg") as server:
-        url = server.url("empty_book")
-        book = SqlBook(url)
-        fill(book, visit(1))
-        unit = book.write()
-        with pytest.raises(RecordsError, match="does not answer") as caught, unit:  # noqa: PT012 - one story
-            append(unit, visit(2))
-            server.crash()
-            unit.commit()
-        assert "\n" not in str(caught.value)
-        with pytest.raises(StorageError, match="does not answer"):
-            book.read().__enter__()
-    with servers.running(tmp_path / "pg") as server:
-        report = verify(SqlBook(server.url("empty_book")))
-        assert (report.problems, report.revisions) == ([], 1)
+    with servers.folder_for_server() as folder:
+        with servers.running(folder) as server:
+            url = server.url("empty_book")
+            book = SqlBook(url)
+            fill(book, visit(1))
+            unit = book.write()
+            with pytest.raises(RecordsError, match="does not answer") as caught, unit:  # noqa: PT012 - one story
+                append(unit, visit(2))
+                server.crash()
+                unit.commit()
+            assert "\n" not in str(caught.value)
+            with pytest.raises(StorageError, match="does not answer"):
+                book.read().__enter__()
+        with servers.running(folder) as server:
+            report = verify(SqlBook(server.url("empty_book")))
+            assert (report.problems, report.revisions) == ([], 1)
 
 
 @pytest.mark.parametrize(

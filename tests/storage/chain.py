@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from records.services.events import append_event
 from records.services.ports import StoredRevision
 from records.services.sealing import sealed
-from records.storage import tables
+from records.storage.base import Base
 from records.storage.schema import PROTECTED, TRIGGERS
 from tests.bodies import visit_body
 
@@ -81,7 +81,7 @@ def tamper(book: SqlBook, *statements: str) -> None:
         with psycopg.connect(book.server.url) as connection:
             connection.execute("SET session_replication_role = replica")  # neither triggers nor references are asked
             for statement in statements:
-                connection.execute(statement)  # type: ignore[call-overload]  # not a literal
+                connection.execute(statement)
         return
     with closing(sqlite3.connect(book.path, isolation_level=None)) as connection:
         for name in TRIGGERS:
@@ -98,8 +98,8 @@ def dump(book: SqlBook) -> dict[str, list[Any]]:
     with book.examine() as unit:
         assert unit.link is not None
         for table in PROTECTED:
-            keys = ", ".join(column.name for column in tables.Base.metadata.tables[table].primary_key.columns)
-            columns = ", ".join(f'"{column.name}"' for column in tables.Base.metadata.tables[table].columns)
+            keys = ", ".join(column.name for column in Base.metadata.tables[table].primary_key.columns)
+            columns = ", ".join(f'"{column.name}"' for column in Base.metadata.tables[table].columns)
             statement = f"SELECT {columns} FROM {table} ORDER BY {keys}"  # noqa: S608 - a table of ours
             found[table] = unit.link.raw.execute(statement).fetchall()
     return found

@@ -126,7 +126,7 @@ def test_what_is_no_book(tmp_path: Path, content: bytes) -> None:
     """An empty file, zeros and text are no books: one line, no traceback."""
     path = tmp_path / "odd.db"
     path.write_bytes(content)
-    with pytest.raises(BookDamagedError) as caught, SqlBook(path).read():
+    with pytest.raises(BookDamagedError if content else BookMissingError) as caught, SqlBook(path).read():
         pass
     assert "\n" not in str(caught.value)
     assert path.read_bytes() == content
