@@ -119,8 +119,13 @@ sb report by --by county,product --from 2026-09 --to 2026-09
 sb keep
 sb verify
 
+say 'A copy for the drawer, and a stranger who proves the book without this tool'
+sb backup "$out/backup.db"
+sb export --out "$out/season.jsonl"
+"$py" -I demo/check_chain.py "$out/season.jsonl" || stop "the export does not prove"
+
 say 'Made'
-for file in season.db notice.pdf notice-es.pdf season-notice.pdf summary-2026.pdf summary-2026.csv summary-2026.json \
+for file in season.db backup.db season.jsonl notice.pdf notice-es.pdf season-notice.pdf summary-2026.pdf summary-2026.csv summary-2026.json \
     duty.ics packet.pdf packet.csv packet.xlsx packet.json random.pdf emergency.pdf; do
     [ -s "$out/$file" ] || stop "$out/$file was not made"
     printf '  %s\n' "$out/$file"

@@ -160,3 +160,10 @@ class RetentionError(RecordsError):
 
     exit_code = 19
     code = "retention"
+
+
+class OverwriteError(RecordsError):
+    """Something that is kept stands where the new would go."""
+
+    exit_code = 20
+    code = "overwrite"

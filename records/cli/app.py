@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from records.cli import (
+    amend_cmd,
     book_cmd,
     catalogue_cmd,
     close_cmd,
@@ -21,6 +22,7 @@ from records.cli import (
     inspect_cmd,
     keep_cmd,
     load_cmd,
+    move_cmd,
     notify_cmd,
     pack_cmd,
     periodic_cmd,
@@ -51,9 +53,11 @@ app = typer.Typer(
 )
 for module in (
     book_cmd,
+    move_cmd,
     load_cmd,
     catalogue_cmd,
     close_cmd,
+    amend_cmd,
     held_cmd,
     find_cmd,
     report_cmd,

@@ -133,7 +133,8 @@ def tell(outcome: Outcome, *, as_json: bool, is_signed: bool = False) -> int:
     if is_signed and outcome.status == "sealed" and not outcome.deviation:
         talk("nothing broke a limit, so it is an ordinary record: the reason and the signature are not part of it")
     if as_json:
-        say_json(outcome.document())
+        revision = {"revision": outcome.revision} if outcome.revision > 1 else {}
+        say_json({**outcome.document(), **revision})
     elif outcome.status == "sealed":
         _tell_sealed(outcome)
     else:
@@ -165,7 +166,8 @@ def _tell_held(outcome: Outcome) -> None:
 
 def _tell_sealed(outcome: Outcome) -> None:
     again = " (already in the book; nothing was written)" if outcome.is_repeat else ""
-    say(f"SEALED {outcome.serial}{' AS APPLIED, a deviation' if outcome.deviation else ''}{again}")
+    revision = f", revision {outcome.revision}" if outcome.revision > 1 else ""
+    say(f"SEALED {outcome.serial}{revision}{' AS APPLIED, a deviation' if outcome.deviation else ''}{again}")
     table(
         ["product", "reg. no.", "rate", "amount", "area"],
         [

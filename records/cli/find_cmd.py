@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -102,7 +103,7 @@ def _tell(found: list[StoredRevision]) -> None:
         say(wrapped("; ".join(part for part in (address, site, customer) if part)))
     rows = []
     for _, line in lines:
-        mark = "!" if line["deviation"] else "?" if line["incomplete"] else ""
+        mark = "*" if line["voided"] else "!" if line["deviation"] else "?" if line["incomplete"] else ""
         rows.append(
             [
                 f"{line['serial']}{mark}",
@@ -117,7 +118,9 @@ def _tell(found: list[StoredRevision]) -> None:
     table(head, rows, right=[4], keep=[0, 1, 4])
     if any(row[4].endswith("oz?") for row in rows):
         talk("oz? = ounces, fluid or by weight: the source does not tell")
-    marks = {row[0][-1] for row in rows} & {"!", "?"}
+    marks = {row[0][-1] for row in rows} & {"*", "!", "?"}
+    if "*" in marks:
+        talk("* = voided: it does not stand, and counts nowhere")
     if "!" in marks:
         talk("! = sealed as applied, a deviation")
     if "?" in marks:
@@ -125,17 +128,28 @@ def _tell(found: list[StoredRevision]) -> None:
 
 
 def show(
-    context: typer.Context, serial: Annotated[str, typer.Argument(metavar="SERIAL", help="Such as 2026-000041.")]
+    context: typer.Context,
+    serial: Annotated[str, typer.Argument(metavar="SERIAL", help="Such as 2026-000041.")],
+    entry: Annotated[bool, typer.Option("--entry", help="Only the entry as typed, as JSON, to be amended.")] = False,
 ) -> None:
     """Show one record in full, with all its revisions.
 
+    The text that stands comes first, then what each change changed.
+
     Example: swathbook show 2026-000041
     """
-    from records.cli.record_view import tell_record
+    from records.cli.record_view import tell_history, tell_record
     from records.services.finding import revisions
 
+    if entry:
+        from records.services.amending import entry_of
+
+        say(json.dumps(entry_of(application(context).book(), serial), ensure_ascii=False, indent=1))
+        return
     found = revisions(application(context).book(), serial)
     if state_of(context).json:
+        from records.services.inspecting.changes import revisions_told
+
         say_json(
             {
                 "schema": 1,
@@ -148,11 +162,13 @@ def show(
                         "previous": r.previous,
                         "seal": r.seal,
                         "body": r.body,
+                        "changes": [{"what": c.what, "was": c.before, "is": c.after} for c in told.changes],
                     }
-                    for r in found
+                    for r, told in zip(found, revisions_told(found), strict=True)
                 ],
             }
         )
         return
-    for revision in found:
-        tell_record(revision)
+    tell_record(found[-1])
+    if len(found) > 1:
+        tell_history(found)

@@ -20,16 +20,21 @@ def register(app: typer.Typer) -> None:
 
 def import_(
     context: typer.Context,
-    file: Annotated[str | None, typer.Argument(metavar="FILE", help="A csv, tab-separated or xlsx table.")] = None,
+    file: Annotated[
+        str | None, typer.Argument(metavar="FILE", help="A csv, tab-separated or xlsx table, or a book's export.")
+    ] = None,
     layout: Annotated[
         str | None, typer.Option("--layout", metavar="NAME|FILE.toml", help="What its columns mean.")
     ] = None,
     layouts: Annotated[bool, typer.Option("--layouts", help="List the layouts that come with the tool.")] = False,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Count everything, write nothing.")] = False,
 ) -> int:
-    """Import a table of uses that somebody else wrote.
+    """Import a table of uses, or a whole book.
 
-    Every line is sealed with its origin, or accounted for in the tally.
+    Every line of a table that somebody else wrote is sealed with its origin, or accounted for in the tally.
+
+    What export wrote is known by its first line. It is proved while it is read, and goes into an empty book, which is
+    made where there is none; one bad line, and nothing is kept.
 
     Example: swathbook import county.csv --layout county-single-job
     """
@@ -45,6 +50,12 @@ def import_(
             for name, known in found.items():
                 say(wrapped(known.about, " " * 31, f"{name:<31}"))
         return 0
+    if file is not None and (layout is None or file != "-"):
+        from records.cli.import_book import import_whole
+
+        done = import_whole(context, file, layout, dry_run=dry_run)
+        if done is not None:
+            return done
     if file is None or layout is None:
         raise UsageError(
             "import needs a file and its layout", "swathbook import FILE --layout NAME; --layouts lists names"

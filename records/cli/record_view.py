@@ -9,6 +9,8 @@ from records.cli.output import findings, pairs, say, wrapped
 from records.domain.spans import lapse
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from records.services.ports import StoredRevision
 
 
@@ -21,6 +23,8 @@ def tell_record(revision: StoredRevision) -> None:
     deviation = body["deviation"]
     title = f"RECORD {revision.serial}" + (f", revision {revision.revision}" if revision.revision > 1 else "")
     say(title + ("  ** DEVIATION: sealed as applied **" if deviation else ""))
+    if revision.action == "voided":
+        say("** VOIDED: it does not stand, and counts nowhere **")
     if deviation:
         signer = deviation["signed_by"]
         licence = (signer["licence"] or {}).get("number", "")
@@ -33,6 +37,24 @@ def tell_record(revision: StoredRevision) -> None:
         findings(body["findings"])
     packs = ", ".join(f"{pack['id']} {pack['version']}" for pack in body["packs"])
     _seal(revision, f"packs {packs}" if packs else None)
+
+
+def tell_history(revisions: Sequence[StoredRevision]) -> None:
+    """Write what became of a record: each revision, who changed it, when, why, and what differs."""
+    from records.services.inspecting.changes import revisions_told
+
+    say("history, the last text stands")
+    for told, stored in zip(revisions_told(revisions), revisions, strict=True):
+        who = f" by {told.who}" if told.who else ""
+        say(wrapped(f"revision {told.number}: {told.action}{who}, {_instant(stored.sealed_at)}", "    ", "  "))
+        if told.reason:
+            say(wrapped(f"reason: {told.reason}", "      ", "    "))
+        for change in told.changes:
+            say(wrapped(f"{change.what}: was {change.before}; is {change.after}", "      ", "    - "))
+        if told.action == "amended" and not told.changes:
+            say("    - nothing that a record has to say")
+        say(f"    seal {told.seal}")
+    say()
 
 
 def _tell_event(revision: StoredRevision) -> None:

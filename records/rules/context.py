@@ -23,8 +23,14 @@ class Context:
 
     now: datetime  # aware, UTC
     packs: tuple[Pack, ...] = ()  # that judge the visit
+    completed: datetime | None = None  # when the record was first complete; None: now
     history: Sequence[PastUse] = ()
     contacts: Sequence[Contact] = ()  # tries to tell people of work at this site
     same_day: Sequence[tuple[str, str]] = ()  # serial and applicator of other visits here that day
     product: Callable[[str], Product | None] = field(default=lambda _: None)
     recent_rates: Callable[[str, str], Usual | Iterable[Fraction]] = field(default=lambda _product, _method: ())
+
+    @property
+    def made(self) -> datetime:
+        """Return when the record was first complete, which its rules' clock is about."""
+        return self.completed or self.now

@@ -65,7 +65,7 @@ def check_late(visit: Visit, context: Context) -> Iterator[Finding]:
     days = late_days(visit, context)
     after = f"{days} day{'s' if days > 1 else ''} after the work" if days else "hours after the work"
     message = (
-        f"entered {after}, {lapse(context.now - due)} past the time of {pack.id}: {due:%Y-%m-%d %H:%M} "
+        f"entered {after}, {lapse(context.made - due)} past the time of {pack.id}: {due:%Y-%m-%d %H:%M} "
         f"({clock.within}); the record shows when it was entered"
     )
     source = f"{pack.id}: {clock.source.cited}"
@@ -91,7 +91,7 @@ def lateness(visit: Visit, context: Context) -> Timed | None:
         return None
     if not late_days(visit, context) and not _has_hours(context.packs):
         return None  # every other clock runs to the end of a day
-    return next((timed for timed in completion(context.packs, moment) if context.now > timed.due), None)
+    return next((timed for timed in completion(context.packs, moment) if context.made > timed.due), None)
 
 
 def late_days(visit: Visit, context: Context) -> int:
@@ -99,7 +99,7 @@ def late_days(visit: Visit, context: Context) -> int:
     moment = visit.finished or visit.started
     if moment is None:
         return 0
-    return max((context.now.astimezone(moment.tzinfo).date() - moment.date()).days, 0)
+    return max((context.made.astimezone(moment.tzinfo).date() - moment.date()).days, 0)
 
 
 def check_area(visit: Visit, _context: Context) -> Iterator[Finding]:

@@ -85,6 +85,7 @@ def short(revision: StoredRevision) -> Iterator[Json]:
         for line in treatment["applications"]:
             yield {
                 "serial": revision.serial,
+                "voided": revision.action == "voided",
                 "date": body["date"],
                 "period": body["period"],
                 "site": (body["site"] or {}).get("id"),

@@ -23,11 +23,12 @@ from records.storage.engine import book_path, connect, is_server
 from records.storage.faults import explain, translated
 from records.storage.guard import check_mark, newer, read_version
 from records.storage.migrate import check_upgradable, upgrade
-from records.storage.placing import draft_for, flush_file, new_file, place
+from records.storage.placing import draft_for, flush_file, new_file, place, refuse_existing
 from records.storage.schema import HEAD, REPLACED, VERSIONS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from typing import IO
 
     from records.services.moving.ports import Extent
 
@@ -107,6 +108,35 @@ def restore(source: Path, location: str | Path, *, replace_newer: bool = False) 
             place(draft, path, replace=False)
             return Restored(path, extent, None, "", None)
         return _replace(draft, path, extent, replace_newer=replace_newer)
+
+
+def import_new(location: str | Path, stream: IO[bytes], name: str, first: bytes) -> Extent:
+    """Make a book of an export where there is none; a file stands in its place only when it is complete.
+
+    Args:
+        location: path of the book, or URL of an empty database.
+        stream: the export.
+        name: of the export, for messages.
+        first: its first line, which was read already.
+
+    Raises:
+        InputError: a line is not as it should be.
+        OutputError: the book cannot be made there.
+        OverwriteError: something took its place meanwhile.
+    """
+    from records.storage.unit_of_work import SqlBook  # noqa: PLC0415 - which few restores need
+
+    if is_server(location):
+        upgrade(location)
+        return import_book(SqlBook(location), stream, name, first)
+    path = book_path(location)
+    is_blank = path.is_file() and path.stat().st_size == 0  # what a stopped init leaves
+    refuse_existing(path, replace=is_blank)
+    with draft_for(path) as draft:
+        upgrade(draft)
+        extent = import_book(SqlBook(draft), stream, name, first)
+        place(draft, path, replace=is_blank)
+    return extent
 
 
 @contextmanager

@@ -20,9 +20,14 @@ COMMANDS = """\
 init
 verify
 grant
+backup
+restore
+export
 load
 catalogue
 close
+amend
+void
 find
 show
 notice

@@ -17,7 +17,7 @@ from records.rules.plausibility import rate_per_area
 from records.services.advance import contacts_of
 from records.services.closing.body import compose
 from records.services.closing.documents import read_document
-from records.services.closing.entry import merge
+from records.services.closing.entry import merge, shown
 from records.services.closing.reading import read_visit
 from records.services.closing.signing import AsApplied, deviation
 from records.services.directory import Directory
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from records.domain.visit import Visit
 
 USUAL = 101  # sealed applications that the median of a product and method is taken from
+AMENDS = "amends"  # beside the parts of an entry that is held: which record it corrects, and why
 BATCH = 500  # visits in one transaction of `close_lines`
 
 
@@ -52,6 +53,7 @@ class Outcome:
     line: int = 0  # of a file of many, counted from one
     body: Json | None = None
     refusal: SignatureError | None = None  # why the signature was refused that it needs
+    revision: int = 1  # of the record
 
     def document(self) -> Json:
         """Return the answer in the form of the outside contract."""
@@ -69,6 +71,18 @@ class Outcome:
         if self.error:
             document["error"] = self.error
         return document
+
+
+@dataclass(frozen=True, slots=True)
+class Base:
+    """The sealed record that an entry corrects."""
+
+    first: StoredRevision  # as it was made
+    last: StoredRevision  # as it stands
+    change: Json  # who, when and why; sealed with the correction
+    directory: Directory  # of what the record froze
+    amends: Json  # what is kept of all this with the entry, while that is held
+    newest: bool = False  # whether all is taken as it is loaded now
 
 
 @dataclass(slots=True)
@@ -154,13 +168,48 @@ def close_held(
         outcome = _close(
             work,
             _memory(work),
-            entry.document if document is None else document,
+            without_amends(entry.document if document is None else document),
             clock,
             as_applied=as_applied,
             entry=entry,
             is_left=is_left,
+            base=_base_of_held(work, entry, clock),
         )
         return _finished(work, outcome)
+
+
+def without_amends(document: Json) -> Json:
+    """Return an entry without what is kept beside it while an amendment is held."""
+    return {name: part for name, part in document.items() if name != AMENDS}
+
+
+def _base_of_held(work: UnitOfWork, entry: HeldEntry, clock: Clock) -> Base | None:
+    """Return the record that a held entry amends; None where it is a visit of its own."""
+    kept = entry.document.get(AMENDS)
+    if not isinstance(kept, dict):
+        return None
+    from records.services.amending import Why, base_of  # noqa: PLC0415 - which imports this module
+
+    why = Why(kept["reason"], kept["by"])
+    return base_of(work, kept["serial"], why, clock.now(), newest=bool(kept.get("newest")))
+
+
+def amend_document(
+    work: UnitOfWork, base: Base, document: Json, clock: Clock, as_applied: AsApplied | None = None
+) -> Outcome:
+    """Close a corrected entry over the record it corrects.
+
+    Args:
+        work: a writing transaction; the caller commits.
+        base: the record.
+        document: the whole entry, corrected.
+        clock: for the moment.
+        as_applied: reason and signer, where a broken limit is sealed as it happened.
+
+    Raises:
+        InputError: nothing differs, or the entry has another `ref`.
+    """
+    return _close(work, _memory(work), document, clock, as_applied=as_applied, base=base)
 
 
 def _finished(work: UnitOfWork, outcome: Outcome) -> Outcome:
@@ -231,49 +280,111 @@ def _close(
     as_applied: AsApplied | None = None,
     entry: HeldEntry | None = None,
     is_left: bool = False,
+    base: Base | None = None,
 ) -> Outcome:
+    if base is not None:
+        document = _with_ref(document, base)
+        memory = _Memory(base.directory, memory.rulebook)
     fingerprint = digest(document)
     ref = document.get("ref")
     ref = ref.strip() or None if isinstance(ref, str) else None
-    if ref is not None and (known := work.records.by_ref(ref)) is not None:
-        serial, before = known
-        if before != fingerprint:
-            raise RefConflictError(ref, serial)
-        return _sealed(work.records.revisions(serial)[0], is_repeat=True)
+    if (known := _known(work, ref, fingerprint) if base is None else _same(base, fingerprint)) is not None:
+        return _sealed(known, is_repeat=True)
     visit, reader = read_visit(document, memory.directory)
     now = clock.now()
-    context = _context(work, memory, visit, now)
+    context = _context(work, memory, visit, now, base)
+    kept = document if base is None else {**document, AMENDS: base.amends}
     findings = [*([_LEFT] if is_left else []), *merge(reader, evaluate(visit, context))]
-    entry = entry or _held_before(work, ref, document)
+    entry = entry or _held_before(work, ref, kept)
     if blocking(findings, visit.confirmed, as_applied=as_applied is not None):
-        return _hold(work, document, visit, findings, now, ref, entry)
+        return _hold(work, kept, visit, findings, now, ref, entry)
     signed = None
     if as_applied is not None and blocking(findings, visit.confirmed):
         try:
             signed = deviation(visit, as_applied, memory.directory, now)
         except SignatureError as error:
-            outcome = _hold(work, document, visit, findings, now, ref, entry)
+            outcome = _hold(work, kept, visit, findings, now, ref, entry)
             refusal = SignatureError(f"{error.what}; the visit is held as {outcome.held}", error.hint)
             return replace(outcome, refusal=refusal)
     body = compose(visit, document, fingerprint, findings, context, deviation=signed)
-    revision = append_body(work, body, now)
-    _remember(memory, visit)
+    if base is None:
+        revision = append_body(work, body, now)
+        _remember(memory, visit)
+    else:
+        # When the record was first complete stays what it was; when this text was made stands in the change.
+        body |= {"entered_at": base.first.body["entered_at"], "change": base.change}
+        revision = append_revision(work, base.last, body, now)
     if entry is not None:
-        _resolve(work, entry, document, findings, revision.serial, now, signed)
+        _resolve(work, entry, kept, findings, revision.serial, now, signed)
     return _sealed(revision)
+
+
+def _known(work: UnitOfWork, ref: str | None, fingerprint: str) -> StoredRevision | None:
+    """Return the record that an entry with a reference has become already.
+
+    Raises:
+        RefConflictError: it is sealed with other content.
+    """
+    known = None if ref is None else work.records.by_ref(ref)
+    if known is None:
+        return None
+    serial, before = known
+    if before != fingerprint:
+        raise RefConflictError(str(ref), serial)
+    return work.records.revisions(serial)[0]
+
+
+def _same(base: Base, fingerprint: str) -> StoredRevision | None:
+    """Return the revision that says what the entry says, where it was amended to say so before.
+
+    Raises:
+        InputError: the record has said so from the beginning.
+    """
+    if base.newest or base.last.body["document_digest"] != fingerprint:
+        return None
+    if base.last.revision == 1:
+        raise InputError(
+            f"nothing differs from what {base.last.serial} says",
+            "Correct the entry first; show SERIAL --entry writes it",
+        )
+    return base.last
+
+
+def _with_ref(document: Json, base: Base) -> Json:
+    """Return a corrected entry with the reference of its record.
+
+    Raises:
+        InputError: it has another one.
+    """
+    ref = base.first.body["ref"]
+    typed = document.get("ref")
+    if typed is not None and typed != ref:
+        raise InputError(
+            f"{base.first.serial} has the ref {shown(ref)!r}, the correction {shown(typed)!r}",
+            "Leave ref out, or as it was; another visit is closed, not amended",
+        )
+    return document if ref is None or typed is not None else {"ref": ref, **document}
 
 
 def append_body(work: UnitOfWork, body: Json, now: datetime) -> StoredRevision:
     """Number, chain and store a new record."""
     year = int(body["period"][:4])
-    serial = f"{year}-{work.records.next_number(year):06d}"
+    return _append(work, f"{year}-{work.records.next_number(year):06d}", 1, "sealed", body, now)
+
+
+def append_revision(work: UnitOfWork, last: StoredRevision, body: Json, now: datetime) -> StoredRevision:
+    """Chain and store a later revision of a record; its body says under `change` what it does."""
+    return _append(work, last.serial, last.revision + 1, body["change"]["action"], body, now)
+
+
+def _append(work: UnitOfWork, serial: str, number: int, action: str, body: Json, now: datetime) -> StoredRevision:
     previous, sealed_at = work.records.head(), instant_text(now)
-    mark, text = sealed(previous, serial, 1, sealed_at, body)
+    mark, text = sealed(previous, serial, number, sealed_at, body)
     revision = StoredRevision(
         order=0,
         serial=serial,
-        revision=1,
-        action="sealed",
+        revision=number,
+        action=action,
         sealed_at=sealed_at,
         previous=previous,
         seal=mark,
@@ -299,7 +410,7 @@ def _since(visit: Visit, day: date) -> date:
     return since
 
 
-def _context(work: UnitOfWork, memory: _Memory, visit: Visit, now: datetime) -> Context:
+def _context(work: UnitOfWork, memory: _Memory, visit: Visit, now: datetime, base: Base | None = None) -> Context:
     def usual(product: str, method: str) -> Usual:
         if (product, method) not in memory.usual:
             memory.usual[product, method] = Usual(work.records.recent_rates(product, method, USUAL), USUAL)
@@ -312,14 +423,17 @@ def _context(work: UnitOfWork, memory: _Memory, visit: Visit, now: datetime) -> 
         day or now.date(),
         has_restricted=any(line.product.restricted_use for t in visit.treatments for line in t.lines),
     )
+    own = None if base is None else base.first.serial
+    completed = None if base is None else datetime.fromisoformat(base.first.body["entered_at"])
     if site is None or day is None:
-        return Context(now, packs, product=memory.directory.product, recent_rates=usual)
+        return Context(now, packs, completed=completed, product=memory.directory.product, recent_rates=usual)
     return Context(
         now,
         packs,
-        history=work.records.history(site.id, _since(visit, day)),
+        completed=completed,
+        history=[past for past in work.records.history(site.id, _since(visit, day)) if past.serial != own],
         contacts=contacts_of(work.records.events("contact", site=site.id)) if site.notify else (),
-        same_day=work.records.on_site(site.id, day),
+        same_day=[other for other in work.records.on_site(site.id, day) if other[0] != own],
         product=memory.directory.product,
         recent_rates=usual,
     )
@@ -398,6 +512,7 @@ def _sealed(revision: StoredRevision, *, is_repeat: bool = False) -> Outcome:
         ref=body["ref"],
         is_repeat=is_repeat,
         body=body,
+        revision=revision.revision,
     )
 
 

@@ -1,0 +1,229 @@
+"""Amending and voiding sealed records: a new sealed revision each time, with who, when and why; no text is lost."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from records.clock import instant_text
+from records.errors import NotFoundError, UsageError
+from records.rules.people_checks import licence_on
+from records.services.closing.body import licence_body
+from records.services.closing.entry import MAX_REMARKS, shown, unprintable
+from records.services.closing.service import Base, Outcome, amend_document, append_revision
+from records.services.directory import Directory
+from records.services.finding import normal_serial, revisions_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from datetime import datetime
+
+    from records.clock import Clock
+    from records.services.closing.signing import AsApplied
+    from records.services.ports import Catalogue, CatalogueEntry, Json, OpenBook, StoredRevision, UnitOfWork
+
+AMENDED, VOIDED = "amended", "voided"
+
+
+@dataclass(frozen=True, slots=True)
+class Why:
+    """Who changes a record, and why."""
+
+    reason: str
+    by: str | None  # id of a person; None: the only one there is
+
+    def document(self, serial: str) -> Json:
+        """Return it as it is kept with an amendment that is held."""
+        return {"serial": serial, "reason": self.reason, "by": self.by}
+
+
+class FrozenCatalogue:
+    """The catalogue as a record froze it: what it names is found in the version it names, all else in the newest."""
+
+    def __init__(self, catalogue: Catalogue, body: Json) -> None:
+        """Keep the versions that a sealed body names."""
+        self._catalogue = catalogue
+        self._versions = dict(_versions(body))
+
+    def latest(self, kind: str, key: str) -> CatalogueEntry | None:
+        """Return the version of a document that the record froze; the newest where it names none."""
+        version = self._versions.get((kind, key))
+        frozen = None if version is None else self._catalogue.version(kind, key, version)
+        return frozen or self._catalogue.latest(kind, key)
+
+    def version(self, kind: str, key: str, version: int) -> CatalogueEntry | None:
+        """Return one version of one document."""
+        return self._catalogue.version(kind, key, version)
+
+    def count(self) -> int:
+        """Return how many versions there are of all documents together."""
+        return self._catalogue.count()
+
+    def every(self, kind: str, holding: str = "") -> list[CatalogueEntry]:
+        """Return the newest version of every document of a kind, by id."""
+        return self._catalogue.every(kind, holding)
+
+    def add(self, kind: str, key: str, body: Json, loaded_at: datetime) -> int:
+        """Refuse: a record's catalogue is past."""
+        raise NotImplementedError(f"{kind} {key} {loaded_at}: {len(body)} parts")
+
+
+def _versions(body: Json) -> Iterator[tuple[tuple[str, str], int]]:
+    """Yield kind, id and version of every document that a sealed body names."""
+    for kind, name in (("customer", "customer"), ("site", "site"), ("person", "applicator"), ("person", "supervisor")):
+        part = body[name]
+        if part is not None and part.get("version"):
+            yield (kind, part["id"]), part["version"]
+    yield ("business", "business"), body["business"]["version"]
+    for treatment in body["treatments"]:
+        for line in treatment["applications"]:
+            if line["product"]["id"] and line["product"]["version"]:
+                yield ("product", line["product"]["id"]), line["product"]["version"]
+
+
+def amend(
+    book: OpenBook,
+    serial: str,
+    document: Json,
+    why: Why,
+    clock: Clock,
+    as_applied: AsApplied | None = None,
+    *,
+    newest: bool = False,
+) -> Outcome:
+    """Seal a corrected entry as the next revision of a record, checked like a new one.
+
+    It is judged by the packs in force on the day of the work, against the record's past without the record itself, and
+    with the products, labels, people and places in the versions that the record froze.
+
+    Args:
+        book: with the record.
+        serial: of the record.
+        document: the whole entry, corrected.
+        why: who amends, and why.
+        clock: for the moment.
+        as_applied: reason and signer, where a broken limit is sealed as it happened.
+        newest: take everything in the newest version loaded, to put right what was loaded wrong.
+
+    Returns:
+        Sealed with its revision, or held with its number and all findings; the record then stays as it was.
+
+    Raises:
+        NotFoundError: no such record, or no such person.
+        UsageError: it cannot be amended, or no reason was given.
+        InputError: nothing differs, or the entry has another `ref`.
+        SignatureError: the signer is not certified; the amendment is held.
+    """
+    with book.write() as work:
+        base = base_of(work, serial, why, clock.now(), newest=newest)
+        outcome = amend_document(work, base, document, clock, as_applied)
+        if not outcome.is_repeat:
+            work.commit()
+    if outcome.refusal is not None:
+        raise outcome.refusal
+    return outcome
+
+
+def base_of(work: UnitOfWork, serial: str, why: Why, now: datetime, *, newest: bool = False) -> Base:
+    """Return what an amendment of a record stands on.
+
+    Raises:
+        NotFoundError: no such record, or no such person.
+        UsageError: it cannot be amended, or no reason was given.
+    """
+    found = _standing(work, serial)
+    first, last = found[0], found[-1]
+    if first.body["origin"]["kind"] != "entered":
+        raise UsageError(
+            f"{first.serial} was imported, so there is no entry to correct",
+            "Void it, and close the visit with what is known",
+        )
+    reason = _reason(why)
+    catalogue: Catalogue = work.catalogue if newest else FrozenCatalogue(work.catalogue, last.body)
+    change = _change(work, AMENDED, last, Why(reason, why.by), now)
+    return Base(first, last, change, Directory(catalogue), why.document(first.serial) | {"newest": newest}, newest)
+
+
+def void(book: OpenBook, serial: str, why: Why, clock: Clock) -> StoredRevision:
+    """Seal that a record does not stand: what never happened, or was entered twice. Its text stays readable.
+
+    Raises:
+        NotFoundError: no such record, or no such person.
+        UsageError: it cannot be voided, or no reason was given.
+    """
+    now = clock.now()
+    with book.write() as work:
+        last = _standing(work, serial)[-1]
+        change = _change(work, VOIDED, last, Why(_reason(why), why.by), now)
+        revision = append_revision(work, last, last.body | {"change": change}, now)
+        work.commit()
+    return revision
+
+
+def entry_of(book: OpenBook, serial: str) -> Json:
+    """Return the entry of a record as it was typed, to be corrected.
+
+    Raises:
+        NotFoundError: no such record.
+        UsageError: it was not entered here.
+    """
+    number = normal_serial(serial)
+    with book.read() as work:
+        body = revisions_of(work.records.revisions(number), serial)[-1].body
+    if not isinstance(body.get("document"), dict):
+        raise UsageError(
+            f"{number} was not entered as a visit, so there is no entry to show", "swathbook show tells it"
+        )
+    document: Json = body["document"]
+    return document
+
+
+def _standing(work: UnitOfWork, serial: str) -> list[StoredRevision]:
+    """Return the revisions of a record that stands.
+
+    Raises:
+        NotFoundError: no such record.
+        UsageError: an event, or a voided record.
+    """
+    number = normal_serial(serial)
+    found = revisions_of(work.records.revisions(number), serial)
+    if found[0].body["kind"] == "event":
+        raise UsageError(f"{number} is an event, which is never changed", "Log another one")
+    if found[-1].action == VOIDED:
+        raise UsageError(f"{number} was voided", "Close the visit anew, if it took place")
+    return found
+
+
+def _reason(why: Why) -> str:
+    reason = " ".join(why.reason.split())
+    if not reason:
+        raise UsageError("a change needs a reason", "Add --reason 'what was wrong'")
+    if len(reason) > MAX_REMARKS or unprintable(reason):
+        raise UsageError("the reason cannot be printed", f"Write at most {MAX_REMARKS:,} plain characters")
+    return reason
+
+
+def _change(work: UnitOfWork, action: str, last: StoredRevision, why: Why, now: datetime) -> Json:
+    """Return what a revision seals of the change itself."""
+    key = why.by
+    directory = Directory(work.catalogue)
+    if key is None:
+        ids = directory.ids("person")
+        if len(ids) != 1:
+            raise UsageError(f"{len(ids)} people are in the book", "Say who changes the record: --by PERSON")
+        key = ids[0]
+    found = directory.person(key)
+    if found is None:
+        raise NotFoundError(f"no person {shown(key)!r} in the book", "swathbook catalogue people lists them")
+    person, version = found
+    body = last.body
+    day, state = now.astimezone(ZoneInfo(body["timezone"])).date(), (body["site"] or {}).get("state", "")
+    licence = licence_body(licence_on(person, day, state))
+    return {
+        "action": action,
+        "reason": why.reason,
+        "by": {"id": person.id, "name": person.name, "licence": licence, "version": version},
+        "at": instant_text(now),
+        "of": last.revision,
+    }
