@@ -66,6 +66,7 @@ def verify(
                 "removed": report.removed,
                 "last_seal": report.last_seal,
                 "problems": report.problems,
+                "notes": report.notes,
                 "against": [
                     {"seal": seal, "found": seal in report.found, "record": report.found.get(seal, (None,))[0]}
                     for seal in sought
@@ -80,6 +81,8 @@ def verify(
 def _say_report(report: Report, sought: list[str]) -> None:
     for problem in report.problems:
         say(wrapped(problem, "    "))
+    for note in report.notes:
+        say(wrapped(f"note {note}", "    "))
     word = "the chain is whole" if not report.problems else counted(len(report.problems), "problem")
     say(f"{counted(report.revisions, 'sealed revision')}, {word}")
     if report.removed:

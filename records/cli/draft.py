@@ -48,6 +48,8 @@ class FileDraft:
         self.kind, self._target = kind, Path(name)
         self.name, self.where = self._target.name, str(self._target)
         with _told(name):
+            if self._target.exists() and not self._target.is_file():
+                raise OutputError(f"{name!r:.200} is there, and is no file", _HINT)
             handle, draft = tempfile.mkstemp(prefix=f".{self.name}.", dir=self._target.parent)
         self._draft: Path | None = Path(draft)
         self._stream: IO[bytes] = os.fdopen(handle, "wb")

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, cast
 
 import typer
 
+MOST_READ = 200_000_000  # bytes; some inputs never end
+
 if TYPE_CHECKING:
     from records.bootstrap import Application
     from records.clock import Clock
@@ -40,17 +42,23 @@ def read_input(name: str) -> bytes:
     """Return the bytes of a file, or of stdin for `-`.
 
     Raises:
-        InputError: it cannot be read.
+        InputError: it cannot be read, or does not end within the bounds of memory.
     """
     from records.errors import InputError
 
     try:
         if name == "-":
-            return sys.stdin.buffer.read()
-        return Path(name).read_bytes()
+            data = sys.stdin.buffer.read(MOST_READ + 1)
+        else:
+            with Path(name).open("rb") as stream:
+                data = stream.read(MOST_READ + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise InputError(f"{name!r:.200} cannot be read: {reason}", "Check the name of the file") from error
+    if len(data) > MOST_READ:
+        what = "stdin" if name == "-" else f"{name!r:.200}"
+        raise InputError(f"{what} is larger than {MOST_READ:,} bytes", "Split it")
+    return data
 
 
 def write_output(name: str, data: bytes) -> str:
@@ -71,6 +79,10 @@ def write_output(name: str, data: bytes) -> str:
         return "stdout"
     target = Path(name)
     try:
+        if target.exists() and not target.is_file():
+            with target.open("wb") as stream:  # a device or a pipe is written to, never replaced
+                stream.write(data)
+            return str(target)
         handle, draft = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
         try:
             with os.fdopen(handle, "wb") as stream:

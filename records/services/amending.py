@@ -132,8 +132,9 @@ def base_of(work: UnitOfWork, serial: str, why: Why, now: datetime, *, newest: b
         NotFoundError: no such record, or no such person.
         UsageError: it cannot be amended, or no reason was given.
     """
-    found = _standing(work, serial)
+    found = _revisions(work, serial)
     first, last = found[0], found[-1]
+    _refuse_voided(last)
     if first.body["origin"]["kind"] != "entered":
         raise UsageError(
             f"{first.serial} was imported, so there is no entry to correct",
@@ -148,14 +149,19 @@ def base_of(work: UnitOfWork, serial: str, why: Why, now: datetime, *, newest: b
 def void(book: OpenBook, serial: str, why: Why, clock: Clock) -> StoredRevision:
     """Seal that a record does not stand: what never happened, or was entered twice. Its text stays readable.
 
+    Said again with the same reason, it writes nothing.
+
     Raises:
         NotFoundError: no such record, or no such person.
         UsageError: it cannot be voided, or no reason was given.
     """
     now = clock.now()
     with book.write() as work:
-        last = _standing(work, serial)[-1]
+        last = _revisions(work, serial)[-1]
         change = _change(work, VOIDED, last, Why(_reason(why), why.by), now)
+        if last.action == VOIDED and _is_same(last.body["change"], change):
+            return last
+        _refuse_voided(last)
         revision = append_revision(work, last, last.body | {"change": change}, now)
         work.commit()
     return revision
@@ -179,19 +185,26 @@ def entry_of(book: OpenBook, serial: str) -> Json:
     return document
 
 
-def _standing(work: UnitOfWork, serial: str) -> list[StoredRevision]:
-    """Return the revisions of a record that stands.
+def _is_same(before: Json, change: Json) -> bool:
+    return bool(before["reason"] == change["reason"] and before["by"]["id"] == change["by"]["id"])
+
+
+def _refuse_voided(last: StoredRevision) -> None:
+    if last.action == VOIDED:
+        raise UsageError(f"{last.serial} was voided", "Close the visit anew, if it took place")
+
+
+def _revisions(work: UnitOfWork, serial: str) -> list[StoredRevision]:
+    """Return the revisions of a record.
 
     Raises:
         NotFoundError: no such record.
-        UsageError: an event, or a voided record.
+        UsageError: an event.
     """
     number = normal_serial(serial)
     found = revisions_of(work.records.revisions(number), serial)
     if found[0].body["kind"] == "event":
         raise UsageError(f"{number} is an event, which is never changed", "Log another one")
-    if found[-1].action == VOIDED:
-        raise UsageError(f"{number} was voided", "Close the visit anew, if it took place")
     return found
 
 

@@ -49,6 +49,7 @@ class Report:
     removed_revisions: int = 0  # their revisions
     last_seal: str = ""
     problems: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)  # what is worth saying, and wrong with the clock, not with the book
     found: dict[str, tuple[str, int]] = field(default_factory=dict)  # asked-for seal: whose it is, sealed how many-th
 
 
@@ -78,6 +79,7 @@ class Chain:
         self._sought = sought
         self._order = 0
         self._count = 0
+        self._sealed_at = ""
         self._numbers: dict[int, int] = {}
         self._removals: dict[str, _Removal] = {}  # whose sealed event is still to come
 
@@ -92,6 +94,7 @@ class Chain:
             name = f"{row[_SERIAL]} revision {row[_REVISION]}"
             self._report.problems.extend(f"{name}: {problem}" for problem in problems)
         self._report.revisions += 1
+        self._clock(row)
         self._pass(row[_ID], row[_SERIAL], row[_REVISION], row[_SEAL])
 
     def follow_stub(self, row: tuple[Any, ...]) -> None:
@@ -121,6 +124,16 @@ class Chain:
         self._count += 1
         if seal in self._sought:
             self._report.found[seal] = f"{serial} revision {revision}", self._count
+
+    def _clock(self, row: tuple[Any, ...]) -> None:
+        """Note a revision sealed by a clock that stood before the last seal: it was set back, or ahead before."""
+        if row[_SEALED_AT] < self._sealed_at:
+            name = f"{row[_SERIAL]} revision {row[_REVISION]}"
+            self._report.notes.append(
+                f"{name}: sealed at {row[_SEALED_AT]}, before the one sealed before it ({self._sealed_at}):"
+                " a clock was set back"
+            )
+        self._sealed_at = row[_SEALED_AT]
 
     def _place(self, order: int, serial: str, revision: int) -> Iterator[str]:
         """Check the order of sealing and, of a first revision, the numbering."""

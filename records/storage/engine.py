@@ -48,6 +48,8 @@ def create_file(path: Path) -> None:
     Raises:
         StorageError: the file cannot be made there.
     """
+    if path.exists() and not path.is_file():
+        raise StorageError(f"the book {path} cannot be made: that is no file", "Name a file for it")
     try:
         with suppress(FileExistsError):  # an empty file is taken as it is, but for who may read it
             os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))

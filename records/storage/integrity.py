@@ -76,12 +76,13 @@ def walk_chain(link: Link, sought: Iterable[str] = ()) -> Report:
         sought: seals to look for on the way.
     """
     report = Report()
-    chain = Chain(link, Streams(link), report, frozenset(sought))
-    revisions = ((row, chain.follow) for row in _pages(link, _WALK))
-    stubs = ((row, chain.follow_stub) for row in _pages(link, _WALK_STUBS))
-    for row, follow in merge(revisions, stubs, key=lambda one: one[0][0]):
-        follow(row)
-    chain.finish()
+    with Streams(link) as streams:
+        chain = Chain(link, streams, report, frozenset(sought))
+        revisions = ((row, chain.follow) for row in _pages(link, _WALK))
+        stubs = ((row, chain.follow_stub) for row in _pages(link, _WALK_STUBS))
+        for row, follow in merge(revisions, stubs, key=lambda one: one[0][0]):
+            follow(row)
+        chain.finish()
     return report
 
 

@@ -19,7 +19,7 @@ from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from records.storage.faults import explain, original
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Generator, Sequence
 
     from sqlalchemy import ColumnElement, Connection, Dialect, Executable, Table
     from sqlalchemy.sql.elements import ClauseElement
@@ -116,7 +116,7 @@ class Link:
         except FAULTS as error:
             raise explain(error, self.where) from error
 
-    def iterate(self, statement: Prepared, *values: object) -> Iterator[Any]:
+    def iterate(self, statement: Prepared, *values: object) -> Generator[Any]:
         """Run a prepared statement and yield its rows as plain tuples, without holding them all in memory."""
         try:
             yield from self.raw.execute(statement.text, values)

@@ -20,7 +20,7 @@ from records.storage.faults import explain, original
 from records.storage.link import Link, Prepared, inserting
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Generator, Sequence
     from pathlib import Path
     from types import ModuleType
 
@@ -131,7 +131,7 @@ class ServerLink(Link):
         with self._cursor(statement.server_text, values) as cursor:
             return cursor.fetchone()
 
-    def iterate(self, statement: Prepared, *values: object) -> Iterator[Any]:
+    def iterate(self, statement: Prepared, *values: object) -> Generator[Any]:
         """Run a prepared statement and yield its rows as plain tuples, without holding them all in memory."""
         import psycopg  # noqa: PLC0415 - an optional package
 

@@ -14,7 +14,8 @@ from records.storage import tables
 from records.storage.link import Prepared
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Generator
+    from typing import Self
 
     from records.storage.link import Link
 
@@ -34,7 +35,7 @@ _TARGETS, _ACTIVES, _ZONES = (_in_order(row) for row in (tables.TargetRow, table
 class Stream:
     """The rows of one table, taken key by key."""
 
-    def __init__(self, rows: Iterator[tuple[Any, ...]], place: int) -> None:
+    def __init__(self, rows: Generator[tuple[Any, ...]], place: int) -> None:
         """Begin.
 
         Args:
@@ -66,9 +67,13 @@ class Stream:
             self._next = next(self._rows, None)
         return self.passed
 
+    def close(self) -> None:
+        """Let go of the database; it must still be open."""
+        self._rows.close()
+
 
 class Streams:
-    """All that was derived from sealed bodies."""
+    """All that was derived from sealed bodies, for a `with`."""
 
     def __init__(self, link: Link) -> None:
         """Begin to read; the transaction has to stay open."""
@@ -76,3 +81,12 @@ class Streams:
         self.targets = Stream(link.iterate(_TARGETS), 0)
         self.actives = Stream(link.iterate(_ACTIVES), 0)
         self.zones = Stream(link.iterate(_ZONES), 0)
+
+    def __enter__(self) -> Self:
+        """Begin."""
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """Let go of the database."""
+        for stream in (self.applications, self.targets, self.actives, self.zones):
+            stream.close()

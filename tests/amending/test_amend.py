@@ -185,10 +185,11 @@ def test_what_cannot_be_changed(kit: Kit) -> None:
     with pytest.raises(InputError, match="has the ref"):
         amend(kit.book, serial, document | {"ref": "other"}, WHY, kit.clock)
     assert len(revisions(kit.book, serial)) == 1
-    void(kit.book, serial, WHY, kit.clock)
+    assert void(kit.book, serial, WHY, kit.clock).seal == void(kit.book, serial, WHY, kit.clock).seal
+    again = Why("another reason", "ruth")
     for action in (
         lambda: amend(kit.book, serial, document, WHY, kit.clock),
-        lambda: void(kit.book, serial, WHY, kit.clock),
+        lambda: void(kit.book, serial, again, kit.clock),
     ):
         with pytest.raises(UsageError, match="was voided"):
             action()

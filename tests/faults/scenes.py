@@ -6,6 +6,7 @@ import json
 import shutil
 import sqlite3
 from contextlib import closing
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from alembic import command
@@ -20,7 +21,6 @@ from tests.faults.kills import LATER, NOW, Trials
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
 FIRST_ROWS = ROOT / "tests" / "migrations" / "first_rows.sql"
 VISITS = 40  # of the demo season, in the books and files that are used
@@ -28,6 +28,8 @@ VISITS = 40  # of the demo season, in the books and files that are used
 
 class Scenes:
     """Makes books once, and puts copies of them where trials need them."""
+
+    NAMES = ("close", "close --lines", "amend", "void", "init", "backup", "restore", "export", "import")
 
     def __init__(self, folder: Path) -> None:
         """Make the books.
@@ -38,22 +40,22 @@ class Scenes:
         service.BATCH = 4  # so that a file of many visits is acknowledged in many parts
         self._folder = folder
         self._folder.mkdir(parents=True, exist_ok=True)
-        self._firm = folder / "firm.db"
-        upgrade(self._firm)
-        _run("--book", self._firm, "load", *FIRM)
+        self.firm = folder / "firm.db"
+        upgrade(self.firm)
+        _run("--book", self.firm, "load", *FIRM)
         self._lines = folder / "season.jsonl"
         visits = [json.dumps(one) + "\n" for one in season()]
         self._lines.write_text("".join(visits[:VISITS]), "utf-8")
-        self._season = shutil.copy(self._firm, folder / "season.db")
-        _run("--book", self._season, "close", "--lines", self._lines)
+        self.season = Path(shutil.copy(self.firm, folder / "season.db"))
+        _run("--book", self.season, "close", "--lines", self._lines)
         self._backup = folder / "backup.db"
-        _run("--book", self._season, "backup", self._backup)
+        _run("--book", self.season, "backup", self._backup)
         self._export = folder / "season.export"
-        _run("--book", self._season, "export", "--out", self._export)
-        self._visit = folder / "visit.json"
-        self._visit.write_text(json.dumps(visit()), "utf-8")
-        self._one = shutil.copy(self._firm, folder / "one.db")
-        _run("--book", self._one, "close", self._visit)
+        _run("--book", self.season, "export", "--out", self._export)
+        self.visit = folder / "visit.json"
+        self.visit.write_text(json.dumps(visit()), "utf-8")
+        self.one = Path(shutil.copy(self.firm, folder / "one.db"))
+        _run("--book", self.one, "close", self.visit)
         self._corrected = folder / "corrected.json"
         self._corrected.write_text(json.dumps(_corrected()), "utf-8")
         self._older = folder / "older.db"
@@ -65,9 +67,13 @@ class Scenes:
                 f"PRAGMA application_id = {APPLICATION_ID}; BEGIN; {FIRST_ROWS.read_text()} COMMIT;"
             )
 
+    def trials(self, name: str, folder: Path) -> Trials:
+        """Return the trials of a command, in a folder of their own."""
+        return Trials(name, folder, self._prepared()[name])
+
     def all(self) -> list[Trials]:
         """Return the trials of every command that writes."""
-        return [Trials(name, self._folder / f"trial-{name}", prepare) for name, prepare in self._prepared().items()]
+        return [self.trials(name, self._folder / f"trial-{name}") for name in self.NAMES]
 
     def _prepared(self) -> dict[str, Callable[[Path], list[str]]]:
         def into(folder: Path, book: str | Path, *words: str | Path) -> list[str]:
@@ -75,18 +81,18 @@ class Scenes:
             return [str(word) for word in words]
 
         return {
-            "close": lambda f: into(f, self._firm, "--json", "close", self._visit),
-            "close --lines": lambda f: into(f, self._firm, "--json", "close", "--lines", self._lines),
+            "close": lambda f: into(f, self.firm, "--json", "close", self.visit),
+            "close --lines": lambda f: into(f, self.firm, "--json", "close", "--lines", self._lines),
             "amend": lambda f: into(
-                f, self._one, "--json", "amend", "2026-000001", self._corrected, "--reason", "read again", "--by", "mo"
+                f, self.one, "--json", "amend", "2026-000001", self._corrected, "--reason", "read again", "--by", "mo"
             ),
             "void": lambda f: into(
-                f, self._one, "--json", "void", "2026-000001", "--reason", "entered twice", "--by", "mo"
+                f, self.one, "--json", "void", "2026-000001", "--reason", "entered twice", "--by", "mo"
             ),
             "init": lambda f: into(f, self._older, "init"),
-            "backup": lambda f: into(f, self._season, "backup", "copy.db"),
-            "restore": lambda f: into(f, self._one, "restore", self._backup, "--replace-newer"),
-            "export": lambda f: into(f, self._season, "export", "--out", "season.jsonl"),
+            "backup": lambda f: into(f, self.season, "backup", "copy.db"),
+            "restore": lambda f: into(f, self.one, "restore", self._backup, "--replace-newer"),
+            "export": lambda f: into(f, self.season, "export", "--out", "season.jsonl"),
             "import": lambda _: ["import", str(self._export)],
         }
 
