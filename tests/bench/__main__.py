@@ -14,6 +14,7 @@ from tests.bench.books import Cache, default_cache
 from tests.bench.many_visits import lines_figures
 from tests.bench.measure import HEAD, Figure, machine
 from tests.bench.packet import first_byte_figures, page_figures
+from tests.bench.proving import growth_figures, proving_figures
 from tests.bench.startup import close_figures, help_figures
 from tests.bench.yearly import json_figures, pdf_figures
 
@@ -28,6 +29,8 @@ MEASURES: dict[str, Callable[[Cache, int], list[Figure]]] = {
     "summary_pdf": pdf_figures,
     "packet": page_figures,
     "packet_first": first_byte_figures,
+    "proving": proving_figures,
+    "growth": growth_figures,
 }
 
 
