@@ -39,6 +39,7 @@ if TYPE_CHECKING:
 
 INTERRUPTED = 130
 UNEXPECTED = 70
+LONGEST_LINE = 2_000  # characters of an error; what it repeats may be any length
 
 HELP = """Keep the record of every lawn you treat: what the label allows, what went on, what to show.
 
@@ -138,9 +139,13 @@ def main(argv: list[str] | None = None, clock: Clock | None = None) -> int:
         return _stopped(state, stop)
     except KeyboardInterrupt:
         return INTERRUPTED
+    except MemoryError:
+        pass  # told below, when what was in hand is let go
     except Exception as error:  # noqa: BLE001 - the last guard: whatever happens, one line and a code
         return _other(state, error)
-    return result if isinstance(result, int) else 0
+    else:
+        return result if isinstance(result, int) else 0
+    return _no_room(state)
 
 
 def _stopped(state: State, stop: SystemExit) -> int:
@@ -177,10 +182,23 @@ def _answer(state: State, code: str, message: str, hint: str = "") -> None:
         silence(sys.stdout)
 
 
+def _tell(text: str) -> None:
+    """Say an error in one line, whatever names and texts it repeats."""
+    line = " ".join(text.split())
+    talk(line if len(line) <= LONGEST_LINE else f"{line[:LONGEST_LINE]} ...")
+
+
 def _failed(state: State, error: RecordsError) -> int:
     _answer(state, error.code, error.what, error.hint)
-    talk(f"swathbook: {error}")
+    _tell(f"swathbook: {error}")
     return error.exit_code
+
+
+def _no_room(state: State) -> int:
+    told = "there is not enough memory for that"
+    _answer(state, "unexpected", told)
+    _tell(f"swathbook: {told}. Nothing half done was kept")
+    return UNEXPECTED
 
 
 def _other(state: State, error: Exception) -> int:
@@ -195,12 +213,12 @@ def _other(state: State, error: Exception) -> int:
         words = str(show())
         _answer(state, "usage", words, "Try --help")
         if words:
-            talk(f"swathbook: {words.rstrip('.')}. Try: swathbook --help")
+            _tell(f"swathbook: {words.rstrip('.')}. Try: swathbook --help")
         return code
     if os.environ.get("SWATHBOOK_DEBUG"):
         raise error
     _answer(state, "unexpected", f"{type(error).__name__}: {error}")
-    talk(
+    _tell(
         f"swathbook: unexpected trouble ({type(error).__name__}: {str(error)[:200]}). Nothing half done was kept; "
         "set SWATHBOOK_DEBUG=1 and run again to see where"
     )

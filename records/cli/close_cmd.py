@@ -7,7 +7,7 @@ import json
 import sys
 from collections import Counter
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import IO, TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -185,9 +185,30 @@ def _tell_sealed(outcome: Outcome) -> None:
     say(f"\nNotice for the door: swathbook notice {outcome.serial}")
 
 
+def _bounded(stream: IO[bytes]) -> Iterator[bytes]:
+    """Yield lines; of one that is longer than any visit no more than tells so is kept.
+
+    Raises:
+        InputError: a line does not end.
+    """
+    from records.cli.state import MOST_READ
+    from records.errors import InputError
+    from records.services.closing.documents import MAX_BYTES
+
+    most = MAX_BYTES + 2
+    while line := stream.readline(most):
+        yield line
+        length = len(line)
+        while len(line) == most and not line.endswith(b"\n"):
+            line = stream.readline(most)
+            length += len(line)
+            if length > MOST_READ:
+                raise InputError(f"a line is longer than {MOST_READ:,} bytes", "Write one visit a line")
+
+
 def _lines(name: str) -> Iterator[bytes]:
     if name == "-":
-        yield from sys.stdin.buffer
+        yield from _bounded(sys.stdin.buffer)
         return
     from pathlib import Path
 
@@ -195,12 +216,13 @@ def _lines(name: str) -> Iterator[bytes]:
 
     try:
         with Path(name).open("rb") as stream:
-            yield from stream
+            yield from _bounded(stream)
     except (OSError, ValueError) as error:
         raise InputError(f"{name!r:.200} cannot be read: {error}", "Check the name of the file") from error
 
 
 def _close_lines(run: Application, name: str, *, as_json: bool) -> int:
+    from records.domain.report_model import one_line
     from records.services.closing.service import close_lines
 
     # Visits leave no cycles behind, and what is loaded by now stays: less of both is looked through for garbage.
@@ -218,7 +240,7 @@ def _close_lines(run: Application, name: str, *, as_json: bool) -> int:
             sys.stdout.write(("," if number > 1 else "") + "\n" + json_text(outcome.document()))
         elif outcome.status != "sealed":
             bar.clear()
-            name_of = f"line {outcome.line}" + (f" ({outcome.ref})" if outcome.ref else "")
+            name_of = f"line {outcome.line}" + (f" ({one_line(outcome.ref)})" if outcome.ref else "")
             if outcome.status == "held":
                 codes = ", ".join(dict.fromkeys(f["code"] for f in outcome.findings if f["severity"] != "note"))
                 say(wrapped(f"{name_of}: held as {outcome.held}: {codes}", "    "))

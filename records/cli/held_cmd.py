@@ -43,6 +43,7 @@ def list_entries(context: typer.Context) -> None:
 
     Example: swathbook held list
     """
+    from records.domain.report_model import one_line
     from records.services.holding import list_held
 
     entries = list_held(application(context).book())
@@ -71,7 +72,7 @@ def list_entries(context: typer.Context) -> None:
     rows = [
         [
             e.number,
-            str(e.document.get("site") or "-"),
+            one_line(e.document.get("site") or "-"),
             str(e.document.get("started") or "-")[:16],
             e.person or "-",
             ", ".join(dict.fromkeys(f["code"] for f in e.findings if f["severity"] != "note")),

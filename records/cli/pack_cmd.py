@@ -153,7 +153,7 @@ def pack_check(
 
     Example: swathbook pack check house-rules.toml
     """
-    from records.services.loading import LoadProblem, parse, read_overlay
+    from records.services.loading import MAX_PROBLEMS, LoadProblem, parse, read_overlay
 
     problems: list[LoadProblem] = []
     content = parse(file, read_input(file), problems) or {}
@@ -164,6 +164,8 @@ def pack_check(
         found: list[Problem] = []
         read_overlay(doc, found, f"packs[{number}]")
         problems.extend(LoadProblem(file, one.where, one.what) for one in found)
+        if len(problems) > MAX_PROBLEMS:
+            break
     if state_of(context).json:
         told = [{"file": one.file, "where": one.where, "what": one.what} for one in problems]
         say_json({"schema": 1, "status": "refused" if problems else "ok", "problems": told})

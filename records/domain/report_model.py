@@ -22,7 +22,7 @@ NAME_LENGTH = 240  # longer than any name, address or target of the trade; longe
 _BLANKS = re.compile(r"[\t\n\x0b\x0c\r\x85\u2028\u2029 ]+")
 # Control codes, lone surrogates, and the marks that turn the direction of text: shown as a replacement character.
 _STEERING = re.compile(
-    r"[\x00-\x08\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\u061c\u200e\u200f\u202a-\u202e\u2066-\u206f]"
+    r"[\x00-\x08\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\u061c\u200e\u200f\u202a-\u202e\u2066-\u206f\ufffe\uffff]"
 )
 # Invisible joiners, soft hyphens and variation selectors: left out, they have no shape of their own.
 _INVISIBLE = re.compile(r"[\u00ad\u200b-\u200d\u2060-\u2065\ufe00-\ufe0f\ufeff]")

@@ -59,8 +59,9 @@ def _read(file: Path) -> dict[str, Any]:
     except (OSError, UnicodeDecodeError) as error:
         told = getattr(error, "strerror", None) or "it is not UTF-8 text"
         raise TemplateError(f"report template {file.name} cannot be read: {told}", "Save it as UTF-8 text") from error
-    except tomli.TOMLDecodeError as error:
-        raise TemplateError(f"report template {file.name} is not TOML: {error}", "Correct that line") from error
+    except (ValueError, RecursionError, MemoryError) as error:  # a number of a million digits is no TOML error
+        told = str(error)[:160]
+        raise TemplateError(f"report template {file.name} is not TOML: {told}", "Correct that line") from error
 
 
 def _wrong(file: Path, key: str, what: str, hint: str) -> TemplateError:

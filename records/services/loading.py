@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
@@ -36,6 +37,10 @@ if TYPE_CHECKING:
 
 MAX_BYTES = 20 * 1024 * 1024
 MAX_DOTS = 200  # dots in one key; the work of reading such a key grows with their square
+MOST_DOTS = 500_000  # dots in all
+MAX_PARTS = 1_000_000  # signs that part values, in all: each value takes many times the memory that it takes as text
+MAX_PROBLEMS = 500  # told of one file; more come after these are mended
+_DIGITS = re.compile(r"[0-9A-Fa-f_]{5000}")  # readers of TOML take gigabytes for the longest
 BUSINESS = "business"  # kind and id of the one firm in a book
 _BROKEN = (ValueError, ArithmeticError, RecursionError, MemoryError)  # what parsers raise on hostile text
 
@@ -166,6 +171,12 @@ def parse(name: str, data: bytes, problems: list[LoadProblem]) -> Json | None:
         return None
     ending = name.lower().rpartition(".")[2]
     is_json = ending == "json" or (ending != "toml" and text.lstrip()[0] == "{")
+    if _DIGITS.search(text):
+        problems.append(LoadProblem(name, "", "holds a number out of bounds"))
+        return None
+    if sum(map(text.count, ",\n[{")) > MAX_PARTS:
+        problems.append(LoadProblem(name, "", f"holds more than {MAX_PARTS:,} values; split it"))
+        return None
     try:
         content = _json(name, text, problems) if is_json else _toml(name, text, problems)
     except _BROKEN as error:
@@ -180,8 +191,10 @@ def parse(name: str, data: bytes, problems: list[LoadProblem]) -> Json | None:
 
 def _reason(error: BaseException, language: str) -> str:
     """Return why a text could not be read, in one line."""
-    if isinstance(error, RecursionError | MemoryError):
+    if isinstance(error, RecursionError):
         return f"is nested too deeply to be read as {language}; no document of this kind is"
+    if isinstance(error, MemoryError):
+        return f"holds something too large to be read as {language}"
     if not isinstance(error, json.JSONDecodeError | tomli.TOMLDecodeError):
         return f"is not {language} that can be read: it holds a number out of bounds"
     told = "".join(c if c.isprintable() else "?" for c in str(error)[:120])
@@ -210,6 +223,9 @@ def _toml(name: str, text: str, problems: list[LoadProblem]) -> Json | None:
     if max(part.count(".") for line in text.splitlines() for part in line.split("=")) > MAX_DOTS:
         problems.append(LoadProblem(name, "", f"has a line with more than {MAX_DOTS:,} dots, which no document needs"))
         return None
+    if text.count(".") > MOST_DOTS:
+        problems.append(LoadProblem(name, "", f"holds more than {MOST_DOTS:,} dots; split it"))
+        return None
     return tomli.loads(text, parse_float=Decimal)
 
 
@@ -231,6 +247,9 @@ def _items(name: str, content: Json, problems: list[LoadProblem]) -> Iterator[_I
             for index, doc in enumerate(value):
                 where = f"{section}[{index}]"
                 several.append(_Item(section, name, where, doc, read(doc, found, where)))
+                if len(found) > MAX_PROBLEMS:
+                    found.append(Problem(where, "is as far as was read; correct what is told above, and load again"))
+                    break
         else:
             top.problem(section, f"is {kind_of(value)}; a list of tables belongs here ([[{section}]] in TOML)")
     top.finish()

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections import defaultdict
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -355,12 +356,22 @@ def _section_document(section: Section) -> dict[str, Any]:
     }
 
 
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+# Some spreadsheets take the wide forms of these signs for the signs
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", *"\uff1d\uff0b\uff0d\uff20")
+_ESCAPE = re.compile("_(?=x[0-9A-Fa-f]{4}_)")
+_NOT_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")  # XML 1.0, 2.2
 
 
 def cell(text: str) -> str:
     """Return a text as a sheet's cell; one that a spreadsheet would take for a formula gets a leading apostrophe."""
     return f"'{text}" if text.startswith(_FORMULA) else text
+
+
+def workbook_text(text: str) -> str:
+    """Return a text that reads so in a workbook, where `_x0041_` would be read as an A (ECMA-376, ST_Xstring)."""
+    if not text.isprintable():
+        text = _NOT_XML.sub("\N{REPLACEMENT CHARACTER}", text)
+    return _ESCAPE.sub("_x005F_", text) if "_x" in text else text
 
 
 def summary_csv(model: SummaryModel) -> str:

@@ -17,7 +17,8 @@ MAX_DEPTH = 30
 def _pairs(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found = dict(pairs)
     if len(found) != len(pairs):
-        twice = next(key for index, (key, _) in enumerate(pairs) if key in dict(pairs[:index]))
+        seen: set[str] = set()
+        twice = next(key for key, _ in pairs if key in seen or seen.add(key))  # type: ignore[func-returns-value]
         raise InputError(f"the name {twice[:40]!r} stands twice in one object", "Keep one of the two")
     return found
 

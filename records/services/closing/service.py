@@ -287,7 +287,8 @@ def _close(
         memory = _Memory(base.directory, memory.rulebook)
     fingerprint = digest(document)
     ref = document.get("ref")
-    ref = ref.strip() or None if isinstance(ref, str) else None
+    # With a NUL, which not every database can hold, it names nothing; the reader refuses it, and the entry is held.
+    ref = ref.strip() or None if isinstance(ref, str) and "\0" not in ref else None
     if (known := _known(work, ref, fingerprint) if base is None else _same(base, fingerprint)) is not None:
         return _sealed(known, is_repeat=True)
     visit, reader = read_visit(document, memory.directory)

@@ -312,7 +312,7 @@ def read_layout(text: str, where: str) -> Layout:
     """
     try:
         document = tomli.loads(text)
-    except (tomli.TOMLDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError, MemoryError) as error:  # a number of a million digits is no TOML error
         raise LayoutError(f"layout {where} is not TOML: {str(error)[:160]}") from error
     return _Reader(where, document).layout()
 

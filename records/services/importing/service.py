@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
+from records.errors import InputError
 from records.services.importing.bodies import SourceLine, build
 from records.services.importing.cells import CellError
 from records.services.importing.lines import Line, LineReader, lacking
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from records.services.ports import OpenBook, UnitOfWork
 
 BATCH = 500
+MOST_REFUSED = 100_000  # rows of a table that is mostly refused: each is remembered with its reason
 Progress = Callable[[int, int], None]  # lines settled, lines read
 
 
@@ -62,6 +64,12 @@ def import_table(
         with open_table(source, name, layout) as table:
             for row in table.rows:
                 _sort(row, table, reader, spool, tally)
+                if len(tally.refused) > MOST_REFUSED and len(tally.refused) > tally.read // 2:
+                    number, reason = tally.refused[0]
+                    raise InputError(
+                        f"{name}: more than {MOST_REFUSED:,} rows cannot be read, most of them; row {number}: {reason}",
+                        "Is this the layout of that table?",
+                    )
         bodies = _bodies(spool, reader, layout, tally, clock)
         if dry_run:
             for _ in bodies:

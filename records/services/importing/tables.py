@@ -15,6 +15,7 @@ from typing import IO, TYPE_CHECKING
 
 from records.errors import InputError, LayoutError
 from records.services.importing.cells import CellError, clean, shown
+from records.services.importing.weighing import weigh
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,10 +25,10 @@ if TYPE_CHECKING:
 
 SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "bars", ",": "commas"}
 MAX_LINE = 1_000_000
+MAX_SKIPPED = 200_000_000  # characters of a line that is passed over; some inputs never end
 MAX_COLUMNS = 1_000
-MAX_UNPACKED = 200_000_000
-MAX_PARTS = 2_000
 MAX_SHEET_ROWS = 1_048_576
+MAX_WIDE_ROWS = 1_000  # rows that reach beyond all columns of the header: each costs as much as hundreds of others
 _UNREADABLE = (
     OSError,
     ValueError,
@@ -36,7 +37,9 @@ _UNREADABLE = (
     AttributeError,
     SyntaxError,  # what the XML parser raises
     EOFError,
-    RuntimeError,  # encrypted parts
+    RuntimeError,  # encrypted parts, and what is nested too deep
+    MemoryError,
+    ArithmeticError,
     zipfile.BadZipFile,
     zipfile.LargeZipFile,
     zlib.error,
@@ -78,7 +81,10 @@ def open_table(source: Path | bytes, name: str, layout: Layout) -> Iterator[Tabl
             start = stream.read(8)
             stream.seek(0)
             if start.startswith(b"PK\x03\x04"):
-                _weigh(stream, name)
+                try:
+                    weigh(stream, name)
+                except _UNREADABLE as error:
+                    raise _damaged(name) from error
                 stream.seek(0)
                 with _sheet(stream, name, layout) as rows:
                     yield _table(rows, name, layout, padded=True)
@@ -174,6 +180,8 @@ class _Lines:
                 length = len(line)
                 while rest := self._text.readline(MAX_LINE):
                     length += len(rest)
+                    if length > MAX_SKIPPED:
+                        raise InputError(f"a line of the table is longer than {MAX_SKIPPED:,} characters")
                     if rest.endswith(("\n", "\r")):
                         break
                 self.dropped = length
@@ -208,38 +216,15 @@ def _csv_rows(text: IO[str], name: str, layout: Layout) -> Iterator[Row]:
             yield Row(number, tuple(cells) if any(cell.strip() for cell in cells) else ())
 
 
-def _weigh(stream: IO[bytes], name: str) -> None:
-    """Look at a workbook's parts before anything unpacks them.
-
-    Raises:
-        InputError: no workbook, or one that would unpack to more than the limit.
-    """
-    try:
-        with zipfile.ZipFile(stream) as archive:
-            parts = archive.infolist()
-            if "[Content_Types].xml" not in archive.namelist():
-                raise InputError(f"{name} is a zip file but no .xlsx workbook")
-            size = sum(part.file_size for part in parts)
-            if size > MAX_UNPACKED or len(parts) > MAX_PARTS:
-                raise InputError(
-                    f"{name} would unpack to {size:,} bytes in {len(parts):,} parts, more than is read from a workbook",
-                    "Save the sheet as csv",
-                )
-            for part in parts:
-                # A workbook needs no document type; one is only good for entities that grow.
-                if part.filename.endswith((".xml", ".rels")):
-                    with archive.open(part) as content:
-                        if b"<!DOCTYPE" in content.read(2_048):
-                            raise InputError(f"{name} holds a document type declaration, which no workbook needs")
-    except _UNREADABLE as error:
-        raise InputError(f"{name} is a damaged workbook", "Open and save it again, or save the sheet as csv") from error
+def _damaged(name: str) -> InputError:
+    return InputError(f"{name} is a damaged workbook", "Open and save it again, or save the sheet as csv")
 
 
 @contextmanager
 def _sheet(stream: IO[bytes], name: str, layout: Layout) -> Iterator[Iterator[Row]]:
     from openpyxl import load_workbook  # noqa: PLC0415 - half a second that csv files do not need
 
-    damaged = InputError(f"{name} is a damaged workbook", "Open and save it again, or save the sheet as csv")
+    damaged = _damaged(name)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # it speaks of styles and validations, which are not read
         try:
@@ -260,10 +245,21 @@ def _sheet(stream: IO[bytes], name: str, layout: Layout) -> Iterator[Iterator[Ro
             wanted.reset_dimensions()  # what the file says about its own size is not believed
 
             def rows() -> Iterator[Row]:
+                wide = 0
+                before: tuple[object, ...] | None = None
                 try:
                     for number, values in enumerate(wanted.iter_rows(values_only=True), start=1):
                         if number > MAX_SHEET_ROWS:
                             raise damaged
+                        if values is before:  # rows that are not there are one and the same empty row
+                            continue
+                        before = values
+                        wide += len(values) > MAX_COLUMNS
+                        if wide > MAX_WIDE_ROWS:
+                            raise InputError(
+                                f"{name}: more than {MAX_WIDE_ROWS:,} rows reach beyond column {MAX_COLUMNS:,}",
+                                "Delete the empty columns, or save the sheet as csv",
+                            )
                         yield _sheet_row(number, values, layout.decimal or ".")
                 except _UNREADABLE as error:
                     raise damaged from error
@@ -272,7 +268,13 @@ def _sheet(stream: IO[bytes], name: str, layout: Layout) -> Iterator[Iterator[Ro
 
 
 def _sheet_row(number: int, values: tuple[object, ...], decimal: str) -> Row:
-    cells = [_cell(value, decimal) for value in values]
+    left = len(values) - values.count(None)
+    cells: list[str] = []
+    for value in values:
+        if not left:
+            break
+        left -= value is not None
+        cells.append(_cell(value, decimal))
     while cells and not cells[-1].strip():
         cells.pop()
     return Row(number, tuple(cells))

@@ -9,6 +9,7 @@ from openpyxl.cell import WriteOnlyCell
 from openpyxl.cell.cell import ERROR_CODES
 
 from records.services.inspecting.writing import RECORDS, head_facts
+from records.services.summarising import workbook_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -42,6 +43,7 @@ class PacketXlsx:
     def _cell(self, text: str) -> Any:  # noqa: ANN401 - text, or a cell that says that it is text
         if len(text) > _LONGEST_CELL:
             text = f"{text[:_LONGEST_CELL]} ..."
+        text = workbook_text(text)
         if text.startswith("=") or text in ERROR_CODES:
             made = WriteOnlyCell(self._sheet, text)
             made.data_type = "s"

@@ -17,7 +17,7 @@ from records.domain.report_model import one_line
 from records.services.periodic.layout import NUMBERS
 from records.services.periodic.model import balance_cells, measure_of, measure_text
 from records.services.periodic.words import is_exact
-from records.services.summarising import cell
+from records.services.summarising import cell, workbook_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -97,7 +97,7 @@ def _cell(sheet: Any, text: str, font: Any = None, *, number: bool = False) -> A
     """Return a cell that is text whatever it looks like, no formula; a figure is a number where a sheet can hold it."""
     from openpyxl.cell import WriteOnlyCell  # noqa: PLC0415 - loaded with the rest of it
 
-    made = WriteOnlyCell(sheet, value=text[:_TOLD])
+    made = WriteOnlyCell(sheet, value=workbook_text(text[:_TOLD]))
     # The library would write a number through a binary one of 16 digits, 0.009 as 0.008999...: its own digits go in.
     made.data_type = "n" if number and is_sheet_number(text) else "s"
     if made.data_type == "s":

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
+from records.domain.report_model import one_line
 from records.rules.due import Timed, completion
 from records.services.readiness.model import Cited, Gap, rules_of
 
@@ -45,7 +46,7 @@ def _held(entry: HeldEntry, work: datetime, first: Timed | None, kind: str, *, h
         kind,
         entry.number,
         f"{work:%Y-%m-%d}",
-        f"{site if isinstance(site, str) and site else 'no site'}: held for {', '.join(codes) or 'a signature'}{until}",
+        f"{one_line(site) if isinstance(site, str) and site else 'no site'}: held for {', '.join(codes) or 'a signature'}{until}",
         rules if has_clock else (*rules, _NO_CLOCK),
         f"swathbook held correct {entry.number} --ask",
     )

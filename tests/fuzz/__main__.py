@@ -1,0 +1,75 @@
+"""Fuzz one target, or each in turn: `python -m tests.fuzz [TARGET] --seconds N`; crashes are kept in a folder."""
+
+from __future__ import annotations
+
+import argparse
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+TARGETS = ("quantity", "document", "closing", "loading", "layout", "table", "book")
+MOST_MEMORY = 1_500  # MB
+
+
+def fuzz(name: str, seconds: int, folder: Path) -> None:
+    """Fuzz in this process, which ends with it."""
+    import atheris  # noqa: PLC0415 - not everywhere
+
+    with atheris.instrument_imports(include=["records", "tomli", "json"]):
+        from tests.fuzz.targets import TARGETS as FOUND  # noqa: N811, PLC0415
+        from tests.fuzz.targets import seeds  # noqa: PLC0415
+
+    corpus = folder / name
+    corpus.mkdir(parents=True, exist_ok=True)
+    for number, data in enumerate(seeds(name)):
+        (corpus / f"seed-{number}").write_bytes(data)
+    options = [
+        f"-max_total_time={seconds}",
+        f"-rss_limit_mb={MOST_MEMORY}",
+        "-timeout=10",
+        "-max_len=20000",
+        f"-artifact_prefix={folder}/crash-{name}-",
+        "-print_final_stats=0",
+        "-verbosity=0",
+    ]
+    words = folder / "words.txt"
+    words.write_text("".join(f'"{word}"\n' for word in WORDS), "utf-8")
+    atheris.Setup([sys.argv[0], *options, f"-dict={words}", str(corpus)], FOUND[name])
+    atheris.Fuzz()
+
+
+WORDS = (
+    *(r"\xe2\x80\xae", r"\xed\xa0\x80", r"\x00", r"\x1b[31m", r"\\u0000", r"\\ud800", "1e999", "NaN", "Infinity", "-0"),
+    *("null", "true", "{}", "[]", "sq ft", "fl oz", "oz/M", "% v/v", "degF", "1/0", "99999999999999999999", "[[", "=\\x22"),
+    *(r"\x22kind\x22", r"\x22seal\x22", r"\x22body\x22", r"\x22products\x22", r"\x22treatments\x22", r"\x22zones\x22"),
+)
+
+
+def main() -> int:
+    """Run one target here, or each in a process of its own; return 1 where one broke."""
+    parser = argparse.ArgumentParser(prog="python -m tests.fuzz", description=__doc__)
+    parser.add_argument("target", nargs="?", choices=TARGETS)
+    parser.add_argument("--seconds", type=int, default=60, help="for each target")
+    parser.add_argument("--folder", type=Path, help="keeps the corpus and crashes; else a temporary one")
+    parser.add_argument("--here", action="store_true", help=argparse.SUPPRESS)
+    asked = parser.parse_args()
+    folder = asked.folder or Path(tempfile.mkdtemp(prefix="fuzz-"))
+    if asked.here:
+        fuzz(asked.target, asked.seconds, folder)
+        return 0
+    broken = 0
+    for name in [asked.target] if asked.target else TARGETS:
+        words = [sys.executable, "-m", "tests.fuzz", name, "--seconds", str(asked.seconds), "--folder", str(folder), "--here"]
+        ran = subprocess.run(words, capture_output=True, text=True, errors="replace", check=False)
+        fine = ran.returncode == 0
+        broken += not fine
+        sys.stdout.write(f"{name}: {'nothing found' if fine else 'BROKEN'} in {asked.seconds} s\n")
+        if not fine:
+            told = [line for line in (ran.stdout + ran.stderr).splitlines() if not line.startswith(("INFO", "WARNING"))]
+            sys.stdout.write("\n".join([*told[-40:], f"kept in {folder}", ""]))
+    return 1 if broken else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
