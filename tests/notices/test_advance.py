@@ -353,3 +353,22 @@ def test_a_call_in_the_evening_counts_for_a_start_that_is_late_enough(kit: Kit, 
     ran = run("notify", "near-wi", "--on", "2026-05-14", "--at", "06:30")
     assert "TOO LATE Nora Lund" in ran.words
     assert run("notify", "near-wi", "--on", "2026-05-14", "--at", "07:00", "--json").json["tell"][0]["in_time"]
+
+
+def test_new_yorks_condition_alternate_days_and_statement_are_told(run: Run) -> None:
+    """N.Y. ECL 33-1005(3)(a)(iii) and (v), read on laws9 and instalawyer; the counties from the DEC's own page."""
+    ran = run("notify", "site-ny", "--on", "2026-05-14")
+    assert max(map(len, ran.out.splitlines())) <= 80
+    for part in (
+        "in counties that opted in: occupants of abutting property whose boundary lies within 150 ft, at least",
+        "- the day, and two alternate days in case the weather prevents it",
+        'statement: "This notice is to inform you of a pending pesticide application to: 1. a neighboring property; or',
+        "1-800-858-7378",
+        "1-800-458-1158",
+        "in English and Spanish",
+        "only where the county, or New York City, adopted the law: Albany, Erie",
+        "this site is in the county of Dell",
+    ):
+        assert part in ran.words, part
+    told = run("notify", "site-ny", "--on", "2026-05-14", "--json").json
+    assert "Westchester" in told["duties"][0]["text"]

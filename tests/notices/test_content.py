@@ -183,7 +183,7 @@ def test_a_reentry_interval_is_printed_with_its_end() -> None:
     label = BRINDLE_LABEL | {"reentry": "12 hours"}
     body = one_line_body(label=label)
     assert "The label's re-entry interval is 12 hours: until May 14, 2026, 9:32 pm" in text_of(body, [])
-    assert "es de 12 horas: hasta 14 de mayo de 2026, 9:32 p. m." in text_of(body, [], "es")
+    assert "es de 12 horas: hasta el 14 de mayo de 2026 a las 9:32 p. m." in text_of(body, [], "es")
     body["finished"] = {"local": "2026-10-31T20:00-05:00", "utc": "2026-11-01T01:00:00Z"}
     assert "until November 1, 2026, 7:00 am" in text_of(body, [])
     body["finished"] = body["started"] = None
