@@ -152,7 +152,7 @@ def test_closing_asks_for_everyone_who_was_not_told(kit: Kit) -> None:
     assert "Nora Lund (registry) had to be told 12 hours before the work: no contact is logged" in found[0].message
     assert (found[0].limit, found[0].found) == ("2026-05-13 21:10", "nothing that counts")
     assert found[0].source == "the list of near-wi"
-    assert found[1].source == "us-wi: DATCP landscape pesticide registry (text read)"
+    assert found[1].source == "us-wi: DATCP landscape pesticide registry (verified)"
 
 
 def test_closing_says_late_tries_and_other_days(kit: Kit) -> None:
@@ -188,7 +188,7 @@ def test_notify_shows_whom_by_when_and_what_to_say(kit: Kit, run: Run) -> None:
         "TELL Nora Lund (lund, registry) at the latest 2026-05-13 21:10 (UTC-05:00) (12 hours before; the site's list)",
         "608-555-0121",
         "registered people on the block or the next blocks, at least 12 hours before",
-        "(us-wi: DATCP landscape pesticide registry (text read))",
+        "(us-wi: DATCP landscape pesticide registry (verified))",
         "Thursday, 2026-05-14, from about 09:10",
         "9 Near Way, Fairbank, WI 54990",
         "Larkin 4, EPA Reg. No. 99999-51, larkinic acid",

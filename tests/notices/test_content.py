@@ -109,7 +109,7 @@ def test_a_piece_that_the_record_lacks_is_named_with_its_rule(piece: str) -> Non
     assert [one.piece for one in found] == [piece]
     assert found[0].binds
     assert found[0].words.startswith(NOTICE_CONTENT[piece])
-    assert "xx-1: Invented Code 1.2 (text read), when the work is done" in [one.told for one in found[0].wanted]
+    assert "xx-1: Invented Code 1.2 (verified), when the work is done" in [one.told for one in found[0].wanted]
     assert not lacking(ABSENT[piece], [pack(piece, status=Status.MEMORY)])[0].binds
     assert found[0].document()["wanted"][0]["url"] == "https://law.example/1-2"
 

@@ -44,7 +44,7 @@ def test_a_copy_owed_before_the_work_is_open_until_it_was_given(kit: Kit, run: R
     ran = run("deliveries", "--missing")
     assert ran.code == 1
     assert f"{serial}: a copy before the work is not logged as given (us-ny)" in ran.words
-    assert "us-ny: N.Y. ECL 33-1001 (text read), before the work" in ran.words
+    assert "us-ny: N.Y. ECL 33-1001 (verified), before the work" in ran.words
     assert gaps(kit, "notice") == ["7 NY Lane: no copy before the work is logged; it was due 2026-05-14 09:10"]
     told = run("deliver", serial, "--how", "paper", "--before", "--at", "2026-05-12T08:00", "--by", "vera")
     assert (told.code, told.words) == (

@@ -133,7 +133,7 @@ def test_email_needs_an_address_and_a_consent_before_the_visit(kit: Kit, run: Ru
     """Wisconsin: electronic if consented in writing beforehand (ATCP 29.56). The refusal says what to load."""
     ran = run("deliver", sealed(kit, "casa-wi"), "--how", "email")
     assert (ran.code, ran.err.count("\n")) == (18, 1)
-    for part in ("Inés Ruiz", "us-wi: Wis. Admin. Code ATCP 29.56", "(text read)", "email_consent", "--how paper"):
+    for part in ("Inés Ruiz", "us-wi: Wis. Admin. Code ATCP 29.56", "(verified)", "email_consent", "--how paper"):
         assert part in ran.err, part
     kit.load(customers=[{"id": "ruiz", "name": "Inés Ruiz", "email": "i@r.example", "email_consent": "2026-05-15"}])
     ran = run("deliver", "2026-1", "--how", "email")
@@ -231,7 +231,7 @@ def test_deliveries_lists_what_is_given_and_owed(kit: Kit, run: Run) -> None:
     assert ran.code == 1
     assert second in ran.out
     assert first not in ran.out
-    assert "us-mn: Minn. Stat. 18B.37 subd. 2 (text read), within 5 days" in ran.words
+    assert "us-mn: Minn. Stat. 18B.37 subd. 2 (verified), within 5 days" in ran.words
     assert run("deliveries", "--missing", "--to", "2026-04").out == "no notice is owed\n"
     assert run("deliveries", "--missing", "--json").json["overdue"] == 1
     run("deliver", second, "--how", "paper")
