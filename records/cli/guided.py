@@ -56,6 +56,12 @@ def _asked(run: Application, document: Json, go: Callable[[Guide], None]) -> tup
     return guide.document, False
 
 
+# What a yes states, where "right as typed" would say the contrary of what is meant
+_STATES = {
+    "not-notified": "the work went ahead without telling them; close it, and keep that on the record?",
+}
+
+
 def confirm(findings: list[dict[str, str]]) -> list[str]:
     """Ask about each question of a held entry; return the codes that were confirmed."""
     confirmed = []
@@ -63,7 +69,7 @@ def confirm(findings: list[dict[str, str]]) -> list[str]:
         for finding in (f for f in findings if f["code"] == code and f["severity"] == "ask"):
             talk(wrapped(finding["message"], "    ", "  ? "))
         try:
-            if yes("is that right as typed?"):
+            if yes(_STATES.get(code, "is that right as typed?")):
                 confirmed.append(code)
         except LeftError:
             talk("")

@@ -141,7 +141,7 @@ def _latest(found: Plan, told: Told) -> str:
     from records.services.occasions import shown_moment
 
     lead = "any time before the work" if told.lead is None else f"{told.lead} before"
-    start = "" if found.is_timed else ", reckoned from midnight (name the start with --at)"
+    start = "" if found.is_timed else ", reckoned from midnight (notify --at HH:MM tells it for a start)"
     rule = told.rule or "the site's list"
     return f"at the latest {shown_moment(told.latest)} ({lead}{start}; {rule})"
 
