@@ -80,7 +80,7 @@ def check_licences(visit: Visit, context: Context) -> Iterator[Finding]:
         if person is not None:
             is_supervised = role == "applicator" and visit.supervisor is not None
             field = "applicator_licence" if role == "applicator" else "supervisor"
-            source = _sources(tuple(context.packs), field, SOURCE, is_supervised=is_supervised)
+            source = _sources(context.packs, field, SOURCE, is_supervised=is_supervised)
             yield from _licence(person, role, day, visit.site.state, source)
 
 
@@ -135,7 +135,7 @@ def check_supervision(visit: Visit, context: Context) -> Iterator[Finding]:
         limit="a certified supervisor",
         found="none" if visit.supervisor is None else visit.supervisor.name,
         source=_sources(
-            context,
+            context.packs,
             "supervisor",
             (
                 "40 CFR 171.201"
