@@ -11,7 +11,23 @@ from records.cli.report_cmd import tell_lacking
 from records.cli.state import application, state_of, write_output
 
 if TYPE_CHECKING:
-    from records.services.delivering import Delivered, RecordCopies
+    from collections.abc import Iterator
+    from typing import TypedDict, Unpack
+
+    from records.bootstrap import Application
+    from records.services.copies import RecordCopies
+    from records.services.delivering import Delivered
+
+    class GivenParts(TypedDict):
+        """What `deliver` hands on as it was typed."""
+
+        to: str | None
+        role: str | None
+        asked: str | None
+        at: str | None
+        by: str | None
+        language: str | None
+        paper: str
 
 
 def register(app: typer.Typer) -> None:
@@ -22,11 +38,23 @@ def register(app: typer.Typer) -> None:
 
 def deliver(
     context: typer.Context,
-    serial: Annotated[str, typer.Argument(metavar="SERIAL", help="The record.")],
-    how: Annotated[str, typer.Option("--how", metavar="paper|email", help="How it was given.")],
+    key: Annotated[str, typer.Argument(metavar="SERIAL|SITE", help="The record; with --for, the site.")],
+    how: Annotated[str | None, typer.Option("--how", metavar="paper|email", help="How it was given.")] = None,
     to: Annotated[str | None, typer.Option("--to", metavar="WHO", help="Whom to; else the customer.")] = None,
+    role: Annotated[
+        str | None,
+        typer.Option("--as", metavar="ROLE", help="Who that is: customer, agent, occupant or other."),
+    ] = None,
     at: Annotated[str | None, typer.Option("--at", metavar="MOMENT", help="When; else now.")] = None,
     by: Annotated[str | None, typer.Option("--by", metavar="PERSON", help="Who gave it, by id.")] = None,
+    before: Annotated[bool, typer.Option("--before", help="It is the copy owed before the work.")] = False,
+    day: Annotated[
+        str | None, typer.Option("--for", metavar="DAY", help="A copy before the work: of that day, at a site.")
+    ] = None,
+    until: Annotated[str | None, typer.Option("--until", metavar="DAY", help="Of all work until then.")] = None,
+    asked: Annotated[
+        str | None, typer.Option("--asked", metavar="DAY", help="When the customer asked for a copy.")
+    ] = None,
     send: Annotated[bool, typer.Option("--send", help="Send the e-mail now (SWATHBOOK_SMTP=host:port).")] = False,
     language: Annotated[
         str | None, typer.Option("--language", metavar="LANGUAGE", help="en or es; else the customer's own.")
@@ -41,33 +69,41 @@ def deliver(
     SWATHBOOK_SMTP_TLS (starttls, tls, or none on this machine); nothing is recorded unless the server took it. What was
     given is recorded even where it lacked something that a rule wants; that is named, and the exit code is 1.
 
-    Example: swathbook deliver 2026-000041 --how paper --to "left in the door" --at 09:40 --by mo
+    What went to somebody else does not count as given to the customer; the customer's agent does, and who lives there
+    where the rule says so. Some rules want a copy before the work: log it by site and day (--for), or afterwards by
+    record (--before). Others want one on request: --asked alone logs the request, with --how that it was met as well.
+
+    Example: swathbook deliver 2026-000041 --how paper --to "left in the door" --as customer --at 09:40 --by mo
     """
-    from records.reports.render import PdfRenderer
-    from records.services.delivering import deliver as deliver_notice
+    from records.errors import UsageError
+    from records.services.giving import give_before, log_request
 
-    run = application(context)
-    mailer = None
-    if send:
-        from records.mail import SmtpMailer, read_mail_settings
-
-        mailer = SmtpMailer(read_mail_settings())
-    done = deliver_notice(
-        run.book(),
-        PdfRenderer(),
-        serial,
-        run.clock,
-        how=how,
-        to=to,
-        at=at,
-        by=by,
-        language=language,
-        paper=paper,
-        mailer=mailer,
-    )
-    tell_lacking(done.notice.lacking)
-    if out is not None:
-        talk(f"wrote {write_output(out, done.notice.pdf)}")
+    run, is_before = application(context), before or day is not None
+    _check_options(is_before=is_before, before=before, day=day, until=until, asked=asked, how=how)
+    if (is_before or how is None) and (send or out is not None or language is not None):
+        raise UsageError("--send, --out and --language are for the notice of a visit", "Leave them out")
+    if is_before and how is not None:
+        done = give_before(run.book(), key, run.clock, how=how, day=day, until=until, to=to, role=role, at=at, by=by)
+    elif how is None and asked is not None:
+        done = log_request(run.book(), key, run.clock, asked=asked, to=to, role=role, by=by)
+    else:
+        done = _given(
+            run,
+            key,
+            send=send,
+            how=how or "",
+            to=to,
+            role=role,
+            asked=asked,
+            at=at,
+            by=by,
+            language=language,
+            paper=paper,
+        )
+    notice = done.notice
+    tell_lacking(notice.lacking if notice else ())
+    if out is not None and notice is not None:
+        talk(f"wrote {write_output(out, notice.pdf)}")
     if state_of(context).json and out != "-":
         say_json(
             {
@@ -75,26 +111,77 @@ def deliver(
                 **done.delivery.document(),
                 "earlier": [one.document() for one in done.earlier],
                 "late": [one.told for one in done.owed if one.state == "late"],
-                "lacking": [lack.document() for lack in done.notice.lacking],
+                "lacking": [lack.document() for lack in (notice.lacking if notice else ())],
             }
         )
     else:
         _tell_delivered(done)
-    if any(lack.binds for lack in done.notice.lacking):
+    if notice is not None and any(lack.binds for lack in notice.lacking):
         raise typer.Exit(1)
+
+
+def _check_options(
+    *, is_before: bool, before: bool, day: str | None, until: str | None, asked: str | None, how: str | None
+) -> None:
+    """Refuse options that make no sense together."""
+    from records.errors import UsageError
+
+    if before and day is not None:
+        raise UsageError("--before names a record, --for a site without one yet", "Leave out one of them")
+    if until is not None and day is None:
+        raise UsageError("--until ends the days that --for begins", "Add --for DAY, with the site")
+    if is_before and asked is not None:
+        raise UsageError("--asked is about a copy on request, not about one before the work", "Leave out one of them")
+    if how is None and (is_before or asked is None):
+        raise UsageError("--how is missing", "Write --how paper or --how email")
+
+
+def _given(run: Application, serial: str, *, send: bool, how: str, **parts: Unpack[GivenParts]) -> Delivered:
+    """Record a delivery of the notice, sent now where that is asked for."""
+    from records.reports.render import PdfRenderer
+    from records.services.delivering import deliver as deliver_notice
+
+    mailer = None
+    if send:
+        from records.mail import SmtpMailer, read_mail_settings
+
+        mailer = SmtpMailer(read_mail_settings())
+    return deliver_notice(run.book(), PdfRenderer(), serial, run.clock, how=how, mailer=mailer, **parts)
 
 
 def _tell_delivered(done: Delivered) -> None:
     from records.services.occasions import shown_moment
 
     one = done.delivery
+    if not one.is_given:
+        due = next((copy.due for copy in done.owed if copy.due is not None), None)
+        until = f"; it is due {shown_moment(due)}" if due is not None else ""
+        talk(wrapped(f"{one.event}: a copy of {one.serial} was {one.told}{until}", "  ", ""))
+        if not done.owed:
+            talk(wrapped("no rule of the place that is known to this tool owes a copy on request", "  ", ""))
+        return
     sent = f", sent as {one.message_id}" if one.message_id else ""
-    talk(wrapped(f"{one.event}: the notice of {one.serial} was given {one.told} ({one.language}){sent}", "  ", ""))
-    for before in done.earlier:
-        talk(wrapped(f"this is a copy again: it was given {before.told} ({before.event})", "  ", ""))
+    spoken = f" ({one.language})" if one.sha256 else ""
+    talk(wrapped(f"{one.event}: {_what(done)} was given {one.told}{spoken}{sent}", "  ", ""))
+    if one.role == "other":
+        talk(wrapped("this does not count as given to the customer", "  ", ""))
+    elif one.role == "occupant" and not any(one.serves(copy.copy) for copy in done.owed):
+        talk(wrapped("no rule of the place takes who lives there for the customer: it does not count", "  ", ""))
+    for earlier in done.earlier if one.is_notice else ():
+        talk(wrapped(f"this is a copy again: it was given {earlier.told} ({earlier.event})", "  ", ""))
     for copy in done.owed:
-        if copy.state == "late" and not done.earlier:
+        if copy.state == "late" and not done.earlier and copy.due is not None and one.serves(copy.copy):
             talk(wrapped(f"late: it was due {shown_moment(copy.due)} ({copy.told})", "  ", ""))
+
+
+def _what(done: Delivered) -> str:
+    one = done.delivery
+    if not one.is_before:
+        return f"the notice of {one.serial}"
+    if one.serial:
+        return f"the copy before the work of {one.serial}"
+    days = f"{one.first}" if one.first == one.last else f"{one.first} to {one.last}"
+    return f"the copy before the work at {one.site} of {days}"
 
 
 def deliveries(
@@ -108,6 +195,8 @@ def deliveries(
     ] = False,
 ) -> None:
     """List which notices were given, and which are owed.
+
+    Open until it was given is what a rule wants left at the visit, within days, before the work, or after a request.
 
     Example: swathbook deliveries --from 2026-05 --missing
     """
@@ -138,22 +227,52 @@ def _tell_rows(rows: list[RecordCopies]) -> None:
     cells = []
     for row in rows:
         body = row.record.body
-        due = min((copy.due for copy in row.owed), default=None)
-        old = f", revision {row.given[-1].revision} of {row.record.revision}" if row.is_old else ""
-        given = f"{row.given[0].how} {row.given[0].at:%Y-%m-%d %H:%M}{old}" if row.given else "-"
-        more = f" +{len(row.given) - 1}" if len(row.given) > 1 else ""
-        state = f"{row.state} {due:%Y-%m-%d}" if row.state in {"owed", "overdue"} and due is not None else row.state
         cells.append(
             [
                 row.record.serial,
                 body["date"] or body["period"],
                 (body["site"] or {}).get("id") or "-",
                 (body["customer"] or {}).get("name") or "-",
-                given + more,
-                state,
+                _first_given(row),
+                _state(row),
             ]
         )
         told.update(dict.fromkeys(copy.told for copy in row.owed))
     table(["record", "day", "site", "customer", "given", "state, due"], cells, keep=[0, 1])
+    for line in (line for row in rows for line in _apart(row)):
+        say(wrapped(line, "    ", "  "))
     for line in told:
         say(wrapped(line, "    ", "  "))
+
+
+def _first_given(row: RecordCopies) -> str:
+    """Return how and when the customer got the notice first."""
+    notices = [one for one in row.given if one.is_notice]
+    if not notices:
+        return "-"
+    old = f", revision {notices[-1].revision} of {row.record.revision}" if row.is_old else ""
+    more = f" +{len(notices) - 1}" if len(notices) > 1 else ""
+    return f"{notices[0].how} {notices[0].at:%Y-%m-%d %H:%M}{old}{more}"
+
+
+def _state(row: RecordCopies) -> str:
+    """Return how a record stands, with the day and moment of what is still open."""
+    state = row.state
+    if state not in {"owed", "overdue"}:
+        return state
+    due = min((copy.due for copy in row.owed if copy.state == state and copy.due is not None), default=None)
+    return f"{state} {due:%Y-%m-%d}" if due is not None else state
+
+
+def _apart(row: RecordCopies) -> Iterator[str]:
+    """Yield whom a copy went to where it was not the customer by name, and what was given or asked for besides."""
+    serial, name = row.record.serial, ((row.record.body["customer"] or {}).get("name") or "").casefold()
+    for copy in row.owed:
+        if copy.is_open and copy.copy.moment in {"before", "request"}:
+            what = "a copy before the work" if copy.copy.moment == "before" else "the copy that was asked for"
+            yield f"{serial}: {what} is not logged as given ({copy.pack})"
+    for one in row.given:
+        if one.is_before:
+            yield f"{serial}: copy before the work {one.told} ({one.event})"
+        elif not one.is_given or one.role != "customer" or (one.how != "email" and one.to.casefold() != name):
+            yield f"{serial}: {one.told} ({one.event})"

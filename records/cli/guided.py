@@ -56,6 +56,12 @@ def _asked(run: Application, document: Json, go: Callable[[Guide], None]) -> tup
     return guide.document, False
 
 
+# What a yes states, where "right as typed" would say the contrary of what is meant
+_STATES = {
+    "not-notified": "the work went ahead without telling them; close it, and keep that on the record?",
+}
+
+
 def confirm(findings: list[dict[str, str]]) -> list[str]:
     """Ask about each question of a held entry; return the codes that were confirmed."""
     confirmed = []
@@ -63,7 +69,7 @@ def confirm(findings: list[dict[str, str]]) -> list[str]:
         for finding in (f for f in findings if f["code"] == code and f["severity"] == "ask"):
             talk(wrapped(finding["message"], "    ", "  ? "))
         try:
-            if yes("is that right as typed?"):
+            if yes(_STATES.get(code, "is that right as typed?")):
                 confirmed.append(code)
         except LeftError:
             talk("")
@@ -193,7 +199,7 @@ class Guide:
             return
         before = (self.stop.body["supervisor"] or {}).get("id") if self.stop else None
         default = typed_text(self.document, "supervisor") or before
-        self.document["supervisor"] = choose("supervised by", people, default)
+        put(self.document, "supervisor", choose("supervised by", people, default, optional=True, enter="nobody"))
 
     def ask_times(self) -> None:
         """Ask when it began and ended."""
@@ -207,7 +213,23 @@ class Guide:
             before = typed_text(self.document, key) or (f"{now:%H:%M}" if is_near else None)
             # A time alone belongs to the day the work began, which a late entry names with the start.
             of = self._started() or now if key == "finished" else now
-            self.document[key] = ask(f"{key} (like 9:10)", before, partial(moment, now=of))
+            self.document[key] = ask(f"{key} (like 9:10)", before, partial(self._time, key=key, now=of))
+
+    def _time(self, text: str, key: str, now: datetime) -> str:
+        """Return a time of the visit.
+
+        Raises:
+            ValueError: no time, or an end before the start.
+        """
+        read = moment(text, now)
+        started = self._started()
+        if key == "finished" and started is not None:
+            ended = datetime.fromisoformat(read)
+            if (ended if ended.tzinfo else ended.replace(tzinfo=started.tzinfo)) < started:
+                raise ValueError(
+                    f"that is before the start, {started:%H:%M}; past midnight write the day too: 2026-05-15T00:10"
+                )
+        return read
 
     def _ago(self, now: datetime) -> float:
         """Return the seconds since the visit began; where that cannot be told, it began long ago."""
@@ -242,10 +264,27 @@ class Guide:
             talk("  the weather of your last stop is missing or more than an hour old: measure")
         self._measure(weather)
 
+    def _is_weather_wanted(self) -> bool:
+        """Tell whether a rule of the site's state, or a limit on a label that was chosen, asks for any of it."""
+        if {"wind_speed", "wind_direction", "temperature"} & self.known.asked_by_rules(self.site):
+            return True
+        used = {line.get("product") for t in self.document.get("treatments", []) for line in t.get("products") or []}
+        labels = [product.label for key in used if (product := self.known.product(str(key or "")))]
+        limits = [
+            limits
+            for label in labels
+            if label is not None
+            for limits in (label.limits, *(use.limits for use in label.uses if use.limits is not None))
+        ]
+        return any(one.wind is not None or one.temperature is not None for one in limits)
+
     def _measure(self, weather: Json) -> None:
         from records.domain.quantities import parse_speed, parse_temperature
         from records.domain.weather import parse_direction
 
+        note = "weather: no rule of this state and no label chosen asks for it; note it?"
+        if not weather and not self._is_weather_wanted() and not yes(note):
+            return
         if _measured(weather, "wind_speed", "wind, mph (0 when calm", with_unit(parse_speed, "mph")):
             if parse_speed(weather["wind_speed"]).value:
                 _measured(weather, "wind_from", "wind FROM (NW, 315, variable", lambda text: str(parse_direction(text)))
@@ -258,10 +297,9 @@ class Guide:
             weather.pop("measured_at", None)  # nothing was measured: there is no time and no instrument to tell
             weather.pop("source", None)
             return
-        now = self._now()
-        is_recent = self._started() is None or self._ago(now) <= 3600
-        default = typed_text(weather, "measured_at") or (f"{now:%H:%M}" if is_recent else None)
-        weather["measured_at"] = ask("measured at", default, partial(moment, now=self._started() or now))
+        now, started = self._now(), self._started()
+        default = typed_text(weather, "measured_at") or f"{started or now:%H:%M}"
+        weather["measured_at"] = ask("measured at", default, partial(moment, now=started or now))
         weather["source"] = ask("measured with", typed_text(weather, "source") or "meter")
 
     def ask_treatments(self) -> None:
@@ -281,7 +319,10 @@ class Guide:
             number += 1
             if not yes("another treatment at this stop?", default=number < len(treatments)):
                 del treatments[number:]
-                return
+                break
+        if not self.document.get("weather") and self._is_weather_wanted():
+            talk("  a label that was chosen has a limit of the weather:")
+            self.ask_weather()
 
     def ask_remarks(self) -> None:
         """Ask for what closes a visit."""

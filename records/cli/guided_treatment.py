@@ -32,13 +32,12 @@ def ask_treatment(guide: Guide, treatment: Json) -> None:
     treatment["targets"] = [part.strip() for part in named.split(",") if part.strip()]
     machine = _ask_equipment(guide, treatment, today)
     area = _ask_area(treatment, zones, method)
-    spray = _ask_spray(
-        treatment,
-        area if method == "broadcast" else None,
-        machine,
-        is_dilution_asked="dilution" in guide.known.asked_by_rules(guide.site),
-    )
+    needed = guide.known.needed_by_rules(guide.site)
+    spray = _ask_spray(treatment, area if method == "broadcast" else None, machine, needed.get("total_mix"))
     _ask_what(guide, treatment, zones, today, area, spray)
+    if "dilution" in needed and not spray:
+        question = f"dilution (undiluted, or like 1:64; {needed['dilution']} asks for it)"
+        put(treatment, "dilution", ask(question, typed_text(treatment, "dilution")))
 
 
 def _method(text: str) -> str:
@@ -71,7 +70,9 @@ def _ids(zones: list[Zone]) -> str:
 def _ask_equipment(guide: Guide, treatment: Json, today: Json) -> Equipment | None:
     options = [(one.id, one.name) for one in guide.known.equipment]
     default = typed_text(treatment, "equipment") or (today.get("equipment") or {}).get("id")
-    key = choose("equipment (? lists)", options, default, optional=True, is_open=True)
+    rule = guide.known.needed_by_rules(guide.site).get("equipment")
+    question = f"equipment (? lists; {rule} asks for it)" if rule else "equipment (? lists)"
+    key = choose(question, options, default, optional=rule is None, is_open=True)
     put(treatment, "equipment", key)
     return guide.known.find_equipment(key)
 
@@ -95,9 +96,7 @@ def _ask_area(treatment: Json, zones: list[Zone], method: str) -> Quantity | Non
     return parse_area(answer) if answer else None
 
 
-def _ask_spray(
-    treatment: Json, area: Quantity | None, machine: Equipment | None, *, is_dilution_asked: bool = False
-) -> Quantity | None:
+def _ask_spray(treatment: Json, area: Quantity | None, machine: Equipment | None, rule: str | None) -> Quantity | None:
     """Ask for the spray put out; a spreader has none."""
     from records.domain.quantities import parse_volume
     from records.services.suggesting import usual_spray
@@ -107,10 +106,9 @@ def _ask_spray(
         return None
     before = typed_text(treatment, "spray")
     guess = before or (usual_spray(area, machine) if area is not None else None)
-    spray = ask("spray put out, gal", guess, with_unit(parse_volume, "gal"), optional=True)
+    question = f"spray put out, gal ({rule} asks for it)" if rule else "spray put out, gal"
+    spray = ask(question, guess, with_unit(parse_volume, "gal"), optional=rule is None)
     put(treatment, "spray", spray)
-    if is_dilution_asked and not spray:
-        put(treatment, "dilution", ask("dilution (undiluted, or like 1:64)", typed_text(treatment, "dilution")))
     return parse_volume(spray) if spray else None
 
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from records.rules.advance_checks import Told
     from records.services.advance import Plan
-    from records.services.signs import SignLogged, SignSheet
+    from records.services.signs import SignLogged, SignRule, SignSheet
 
 Site = Annotated[str, typer.Argument(metavar="SITE", help="The site by id, or part of its address.")]
 By = Annotated[str | None, typer.Option("--by", metavar="PERSON", help="Who did it, by id.")]
@@ -141,7 +141,7 @@ def _latest(found: Plan, told: Told) -> str:
     from records.services.occasions import shown_moment
 
     lead = "any time before the work" if told.lead is None else f"{told.lead} before"
-    start = "" if found.is_timed else ", reckoned from midnight (name the start with --at)"
+    start = "" if found.is_timed else ", reckoned from midnight (notify --at HH:MM tells it for a start)"
     rule = told.rule or "the site's list"
     return f"at the latest {shown_moment(told.latest)} ({lead}{start}; {rule})"
 
@@ -193,6 +193,10 @@ def _plan_document(found: Plan) -> dict[str, object]:
             }
             for pack, rule in found.rules
         ],
+        "duties": [
+            {"pack": pack, "text": duty.text, "citation": duty.source.citation, "status": duty.source.status.value}
+            for pack, duty in found.duties
+        ],
         "missed": [told.who.id for told in found.missed],
     }
 
@@ -210,8 +214,13 @@ def _tell_plan(found: Plan) -> None:
     say("\nwhat the state asks")
     for pack, rule in found.rules:
         lead = f", at least {rule.lead} before" if rule.lead is not None else ""
-        words = f": {rule.words}" if rule.words else ""
-        say(wrapped(f"{rule.who}{lead}{words} ({pack}: {rule.source.cited})", "    ", "  "))
+        say(wrapped(f"{rule.who}{lead} ({pack}: {rule.source.cited})", "    ", "  "))
+        for words in parts(rule.words):
+            say(wrapped(words, "      ", "    - "))
+    for pack, duty in found.duties:
+        say(wrapped(f"{duty.text} ({pack}: {duty.source.cited})", "    ", "  "))
+    if site.county and any("count" in rule.who for _, rule in found.rules):
+        say(wrapped(f"this site is in the county of {site.county}", "    ", "  "))
     if not found.rules:
         say(
             wrapped(
@@ -221,6 +230,19 @@ def _tell_plan(found: Plan) -> None:
     if found.told:
         say("\nwhat to say")
         pairs(_words(found))
+
+
+def parts(words: str) -> list[str]:
+    """Return what a rule says in parts, split at semicolons that stand outside of quotation marks."""
+    found = [""]
+    for number, piece in enumerate(words.split('"')):
+        if number % 2:
+            found[-1] += f'"{piece}"'
+        else:
+            first, *rest = piece.split(";")
+            found[-1] += first
+            found += rest
+    return [part.strip() for part in found if part.strip()]
 
 
 def _tell_one(found: Plan, told: Told) -> None:
@@ -335,6 +357,7 @@ def _tell_sheet(sheet: SignSheet) -> None:
         say(wrapped(sheet.missing, "  ", ""))
     for rule in sheet.rules:
         say("\n" + wrapped(rule.heading, "  ", ""))
+        _tell_lines(rule)
         pairs(rule.rows, gap=16)
         say(wrapped(rule.url, "  "))
     if sheet.also:
@@ -347,3 +370,12 @@ def _tell_sheet(sheet: SignSheet) -> None:
         talk(wrapped(line, "  ", ""))
     if len(sheet.rules) > 1:
         talk(f"{counted(len(sheet.rules), 'rule')} of {sheet.state}: keep to all of them")
+
+
+def _tell_lines(rule: SignRule) -> None:
+    """Show what to write on the sign, line by line."""
+    if rule.lines:
+        say("  write on the sign:")
+    for line in rule.lines:
+        note = f"({line.note})" if line.note else ""
+        say(wrapped(f"{line.text}  {note}".strip(), "        ", "    "))

@@ -180,20 +180,32 @@ def pack_check(
 
 def why(
     context: typer.Context,
-    field: Annotated[str, typer.Argument(metavar="FIELD", help="Such as wind_speed or target_pest.")],
+    field: Annotated[
+        str, typer.Argument(metavar="FIELD", help="Such as wind_speed, over-rate or weather.measured_at.")
+    ],
 ) -> None:
     """Say which rules ask for a field, when, and where that stands.
 
+    A finding code, or a place as findings write it, is explained as well.
+
     Example: swathbook why wind_speed
     """
-    from records.services.explaining import find_field, why_document
+    from records.domain.findings import Code
+    from records.services.explaining import code_document, find_word, part_document, why_document
 
+    found = find_word(field)
+    if isinstance(found, Code):
+        _tell_code(code_document(found), as_json=state_of(context).json)
+        return
+    if isinstance(found, str):
+        _tell_part(part_document(found), as_json=state_of(context).json)
+        return
     named, own = _own(context)
-    document = why_document(find_field(field), named, own)
+    document = why_document(found, named, own)
     if state_of(context).json:
         say_json(document)
         return
-    say(wrapped(f"{document['field']}: {document['meaning']}", "    "))
+    say(wrapped(f"{document['field']}: {document['meaning']}", "    ", first=""))
     say(wrapped(f"in the entry at {document['at']}; {document['do']}", "  ", "  "))
     yours = [one for one in document["asked_by"] if one["is_yours"]]
     say(f"\nYour rules ({', '.join(document['yours'])})")
@@ -210,6 +222,25 @@ def why(
     if rows:
         table(("pack", "when", "source"), rows, keep=(0,))
     talk(wrapped(CAUTION))
+
+
+def _tell_code(document: Json, *, as_json: bool) -> None:
+    if as_json:
+        say_json(document)
+        return
+    say(wrapped(f"{document['code']}: {document['meaning']}", "    ", first=""))
+    say(wrapped(f"what to do: {document['do']}", "    ", "  "))
+    signed = "can" if document["can_be_signed_for"] else "cannot"
+    say(wrapped(f"{signed} be sealed as applied with a signature", "    ", "  "))
+    say(wrapped(f"where it stands: {document['source']}", "    ", "  "))
+
+
+def _tell_part(document: Json, *, as_json: bool) -> None:
+    if as_json:
+        say_json(document)
+        return
+    say(wrapped(f"{document['part']}: {document['meaning']}", "    ", first=""))
+    say("  no rule that the tool knows asks for it")
 
 
 def _tell_reason(one: Json) -> None:

@@ -69,7 +69,8 @@ def list_reports(context: typer.Context) -> None:
         say("\nNot asked of this firm: other states' reports that the tool knows")
         _tell_reports(others)
     if ours:
-        talk("A report is answered when it is filed: swathbook report filed")
+        talk("A report is answered when it is filed, whoever wrote it:")
+        talk("swathbook report filed REPORT PERIOD --on DAY")
 
 
 def _tell_reports(found: list[Standing]) -> None:

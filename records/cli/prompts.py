@@ -15,7 +15,7 @@ from records.cli.output import printable, talk, wrapped
 Read = Callable[[str], str | None]  # checks an answer: what to keep, None for as typed; raises what is wrong
 NONE = "-"
 DAWN = 5  # nobody treats a lawn before; 3:00 is what an evening writes for the afternoon
-_CLOCK = re.compile(r"(\d{1,2})[:.]?(\d{2})\s*(?:([ap])\.?m?\.?)?", re.ASCII)
+_CLOCK = re.compile(r"(\d{1,2})(?:[:.]?(\d{2})\s*(?:([ap])\.?m?\.?)?|\s*([ap])\.?m\.?)", re.ASCII)
 _MOMENT = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}", re.ASCII)
 SHOWN = 12  # choices on one screen, so that the question stays in sight
 
@@ -146,7 +146,7 @@ def yes(question: str, *, default: bool = False) -> bool:
 
 
 def moment(text: str, now: datetime) -> str:
-    """Return a full local time; `9:10`, `0910` and `2:15 pm` are today.
+    """Return a full local time; `9:10`, `0910`, `2:15 pm` and `4pm` are today.
 
     Raises:
         ValueError: no time of day.
@@ -156,10 +156,10 @@ def moment(text: str, now: datetime) -> str:
         if clock is None:
             whole = _MOMENT.match(text.strip())
             return datetime.fromisoformat(text.strip() if whole else "").isoformat(timespec="minutes")
-        hour, half = int(clock[1]), clock[3]
+        hour, half = int(clock[1]), clock[3] or clock[4]
         if half:
             hour = hour % 12 + (12 if half == "p" else 0) if 1 <= hour <= 12 else 99
-        full = f"{now.replace(hour=hour, minute=int(clock[2])):%Y-%m-%dT%H:%M}"
+        full = f"{now.replace(hour=hour, minute=int(clock[2] or 0)):%Y-%m-%dT%H:%M}"
     except ValueError as error:
         raise ValueError("write the time like 9:10 or 2:15 pm, or with the day: 2026-05-14T09:10") from error
     if not half and len(clock[1]) == 1 and hour < DAWN:

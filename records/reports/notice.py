@@ -116,8 +116,9 @@ def _keep_off(flow: Flow, model: NoticeModel) -> None:
     longest = sum(len(words.text) for words in model.keep_off)
     points = 20.0 if longest <= 80 else 15.0 if longest <= 200 else 11.5
     for words in model.keep_off:
-        flow.text(words.text, points, BOLD, indent=10, inset=10)
-        flow.gap(2)
+        if words.text:
+            flow.text(words.text, points, BOLD, indent=10, inset=10)
+            flow.gap(2)
         for told in filter(None, (words.source, words.note)):
             flow.text(told, BODY, indent=10, inset=10)
         flow.gap(3)

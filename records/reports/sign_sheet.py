@@ -9,9 +9,9 @@ from records.reports.fonts import BOLD, REGULAR
 from records.reports.layout import LEADING, MARGIN, About, Page, fitted, length, paper_size, wrap, write
 
 if TYPE_CHECKING:
-    from records.services.signs import SignSheet
+    from records.services.signs import SignRule, SignSheet
 
-SCALES = (1.1, 1.0, 0.9, 0.8, 0.72)
+SCALES = (1.1, 1.0, 0.9, 0.8, 0.72, 0.66)
 NAMES = 104.0  # width of the names of facts
 FOOT = 26.0
 
@@ -81,6 +81,7 @@ def _draw(model: SignSheet, paper: tuple[float, float], scale: float) -> list[Pa
     for rule in model.rules:
         flow.gap(4)
         flow.heading(rule.heading, 10)
+        _lines(flow, rule)
         _rows(flow, rule.rows)
         flow.text(rule.url, 7.5)
     if model.also:
@@ -90,6 +91,24 @@ def _draw(model: SignSheet, paper: tuple[float, float], scale: float) -> list[Pa
             flow.led("•", line, 9.5)
     _log(flow, model)
     return flow.pages
+
+
+def _lines(flow: Flow, rule: SignRule) -> None:
+    """Write what stands on the sign, line by line, as it would stand there."""
+    if not rule.lines:
+        return
+    flow.gap(2)
+    flow.text("Write on the sign:", 10, BOLD)
+    flow.open_box(1.0)
+    flow.gap(5)
+    for line in rule.lines:
+        if line.text:
+            flow.text(line.text, 13, BOLD, indent=12, inset=12)
+        if line.note:
+            flow.text(f"({line.note})", 8.5, indent=12, inset=12)
+    flow.gap(5)
+    flow.close_box()
+    flow.gap(5)
 
 
 def _rows(flow: Flow, rows: tuple[tuple[str, str], ...]) -> None:

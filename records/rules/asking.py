@@ -170,3 +170,18 @@ def asked_fields(record: RecordParts, packs: Sequence[Pack]) -> dict[str, bool]:
     for lack in lacks(record, packs):
         found[lack.field] = False
     return {name: found[name] for pack in packs for name in dict.fromkeys(a.field for a in pack.asked) if name in found}
+
+
+def needed_fields(packs: Sequence[Pack]) -> dict[str, str]:
+    """Return the fields that packs cannot do without, each with the id of one that asks for it.
+
+    Neither under a condition, nor in place of another, nor where it applies: those can be told only of a whole entry.
+    """
+    return {
+        asked.field: pack.id
+        for pack in packs
+        if pack.products != "restricted"
+        for asked in pack.asked
+        if asked.fields == (asked.field,) and not (asked.when or asked.unless or asked.if_applicable)
+        if asked.source.status.binds
+    }

@@ -27,8 +27,8 @@ class Status(StrEnum):
 
 
 STATUS_WORDS = {
-    Status.VERIFIED: "text read",
-    Status.SECONDARY: "read in a secondary copy",
+    Status.VERIFIED: "verified",
+    Status.SECONDARY: "secondary",
     Status.MEMORY: "from memory, not checked",
     Status.FIRM: "the firm's own rule",
 }

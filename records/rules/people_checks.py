@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from records.domain.visit import Visit
     from records.rules.context import Context
+    from records.rules.pack import Pack
 
 SOURCE = "licence data of the book"
 
@@ -55,14 +56,15 @@ def is_certified_on(person: Person, day: date, state: str) -> bool:
     return licence is not None and licence.kind is LicenceKind.CERTIFIED
 
 
-def _sources(context: Context, field: str, otherwise: str, *, is_supervised: bool = False) -> str:
+@lru_cache(maxsize=256)
+def _sources(packs: tuple[Pack, ...], field: str, otherwise: str, *, is_supervised: bool = False) -> str:
     """Return the rules that ask for a licence or a supervisor, beside where the fact itself comes from.
 
     Some ask for the number of the certified person alone: of a supervised helper they ask none, and are not cited.
     """
     asking = [
         f"{pack.id}: {asked.source.cited}"
-        for pack in context.packs
+        for pack in packs
         for asked in pack.asked
         if field in asked.fields and not (is_supervised and "someone_else_applied" in asked.unless)
     ]
@@ -78,7 +80,7 @@ def check_licences(visit: Visit, context: Context) -> Iterator[Finding]:
         if person is not None:
             is_supervised = role == "applicator" and visit.supervisor is not None
             field = "applicator_licence" if role == "applicator" else "supervisor"
-            source = _sources(context, field, SOURCE, is_supervised=is_supervised)
+            source = _sources(context.packs, field, SOURCE, is_supervised=is_supervised)
             yield from _licence(person, role, day, visit.site.state, source)
 
 
@@ -133,7 +135,7 @@ def check_supervision(visit: Visit, context: Context) -> Iterator[Finding]:
         limit="a certified supervisor",
         found="none" if visit.supervisor is None else visit.supervisor.name,
         source=_sources(
-            context,
+            context.packs,
             "supervisor",
             (
                 "40 CFR 171.201"

@@ -93,7 +93,7 @@ def _finding(lack: Lack, visit: Visit) -> Finding | None:
         message = f"{field.words} was not measured ({lack.reason}), and {asking}; the record will show that"
         return Finding(Code.MISSING, Severity.ASK, at, message, _limit(lack), "not measured", source)
     severity = Severity.STOP if lack.binds else Severity.ASK
-    message = f"{_what(lack, visit)} is missing, and {asking}{_because(lack)}; {field.do}"
+    message = f"{_what(lack, visit)} is missing, and {asking}{_because(lack)}; {_remedy(lack, visit)}"
     return Finding(Code.MISSING, severity, at, message, _limit(lack), "", source)
 
 
@@ -125,6 +125,13 @@ def _what(lack: Lack, visit: Visit) -> str:
     if lack.field == "target_pest":
         return f"what {lack.product} was used against"
     return f"{words} of {lack.product}"
+
+
+def _remedy(lack: Lack, visit: Visit) -> str:
+    line = _line_at(visit, lack.at)
+    if lack.field == "amount" and line is not None and line.rate is not None and line.rate.per is Per.SPRAY:
+        return "write the spray that was put out under spray of the treatment, or the amount"
+    return FIELDS[lack.field].do
 
 
 def _line_at(visit: Visit, at: str) -> Line | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING
@@ -27,10 +28,12 @@ if TYPE_CHECKING:
     from records.domain.place import Site, ToNotify
     from records.domain.product import Product
     from records.rules.advance_checks import Told
-    from records.rules.pack import AdvanceNotice, Pack
+    from records.rules.pack import AdvanceNotice, Duty, Pack
     from records.services.ports import Json, OpenBook, StoredRevision, UnitOfWork
 
 __all__ = ["Logged", "Plan", "contacts_of", "log_contact", "owed_contacts", "plan", "postpone", "state_packs"]
+
+_OF_NEIGHBOURS = re.compile(r"\b(?:neighbou?rs?|abutting|adjoining|registry)\b", re.ASCII)  # other duties about them
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +50,7 @@ class Plan:
     rules: tuple[tuple[str, AdvanceNotice], ...]  # pack and fact, of the site's own state
     products: tuple[Product, ...]
     now: datetime
+    duties: tuple[tuple[str, Duty], ...] = ()  # pack and what else it says about those who are told
 
     def good_from(self, told: Told) -> datetime | None:
         """Return from which start on someone was told early enough; None where the start is known or nothing counts."""
@@ -175,6 +179,7 @@ def _plan(
         rules=tuple((pack.id, one) for pack in packs for one in pack.advance),
         products=tuple(_product(directory, key) for key in products),
         now=now,
+        duties=tuple((pack.id, one) for pack in packs for one in pack.duties if _OF_NEIGHBOURS.search(one.text)),
     )
 
 

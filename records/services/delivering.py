@@ -8,178 +8,58 @@ from hashlib import sha256
 from typing import TYPE_CHECKING
 
 from records.domain.report_model import one_line
-from records.domain.spans import LAST
 from records.errors import MailError, RecordsError, UsageError
+from records.rules.advance_checks import first_moment
+from records.services.copies import (
+    ROLES,
+    Copies,
+    Delivery,
+    OwedCopy,
+    RecordCopies,
+    deliveries_of,
+    owed_copies,
+)
 from records.services.directory import Directory
 from records.services.events import append_event
+from records.services.finding import read_day
 from records.services.mail_port import Letter
-from records.services.notice_content import ended, has_pesticide, told_when, zone_of
+from records.services.notice_content import zone_of
 from records.services.notice_words import Reader
-from records.services.occasions import firm_of, local, moment_of, person_of, shown_moment, words_of
+from records.services.occasions import (
+    firm_of,
+    local,
+    moment_of,
+    person_of,
+    shown_moment,
+    words_of,
+)
 from records.services.ports import Packet
 from records.services.reporting import notice_of, record_and_packs
 from records.services.rulebook import Rulebook, day_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
     from datetime import date
+    from zoneinfo import ZoneInfo
 
     from records.clock import Clock
     from records.domain.place import Customer
-    from records.rules.pack import CustomerCopy, Pack
+    from records.rules.pack import Pack
     from records.services.mail_port import Mailer
-    from records.services.ports import Json, OpenBook, Renderer, StoredRevision
+    from records.services.ports import Json, OpenBook, Renderer, StoredRevision, UnitOfWork
     from records.services.reporting import Notice
 
 HOWS = ("paper", "email")
-AFTERWARDS = ("visit", "days")  # moments of copies that each visit owes; the others are owed before, or to who asks
-STATES = ("overdue", "owed", "late", "given", "none")  # worst first
-
-
-@dataclass(frozen=True, slots=True)
-class Delivery:
-    """A notice that was given."""
-
-    event: str  # serial of the sealed event
-    serial: str  # of the record it tells of
-    revision: int
-    how: str
-    to: str
-    at: datetime  # aware, local
-    language: str
-    sha256: str  # of the PDF
-    message_id: str  # "" unless this tool sent it
-
-    @property
-    def told(self) -> str:
-        """Return how, when and to whom in one line."""
-        return f"{'by e-mail' if self.how == 'email' else 'on paper'} {shown_moment(self.at)} to {self.to}"
-
-    def document(self) -> Json:
-        """Return it as plain JSON."""
-        return {
-            "event": self.event,
-            "serial": self.serial,
-            "revision": self.revision,
-            "how": self.how,
-            "to": self.to,
-            "at": local(self.at),
-            "language": self.language,
-            "sha256": self.sha256,
-            "message_id": self.message_id,
-        }
-
-
-@dataclass(frozen=True, slots=True)
-class OwedCopy:
-    """A copy that a pack owes the customer for one visit."""
-
-    pack: str
-    copy: CustomerCopy
-    due: datetime
-    state: str  # "given", "late" (given after it was due), "owed" (not due yet), "overdue"
-
-    @property
-    def told(self) -> str:
-        """Return pack, moment, citation and status in one line."""
-        return f"{self.pack}: {self.copy.source.cited}, {told_when(self.copy)}"
-
-
-@dataclass(frozen=True, slots=True)
-class RecordCopies:
-    """What one record owes, and what was given of it."""
-
-    record: StoredRevision
-    given: tuple[Delivery, ...]
-    owed: tuple[OwedCopy, ...]
-
-    @property
-    def state(self) -> str:
-        """Return the worst that is to be said of it; "none" where no rule of the place owes a copy."""
-        found = {copy.state for copy in self.owed} or ({"given"} if self.given else {"none"})
-        return min(found, key=STATES.index)
-
-    @property
-    def is_old(self) -> bool:
-        """Tell whether what was given last is older than the record's latest revision."""
-        return bool(self.given) and self.given[-1].revision < self.record.revision
-
-    def document(self) -> Json:
-        """Return it as plain JSON."""
-        body = self.record.body
-        return {
-            "serial": self.record.serial,
-            "revision": self.record.revision,
-            "date": body["date"],
-            "site": (body["site"] or {}).get("id"),
-            "customer": (body["customer"] or {}).get("name"),
-            "state": self.state,
-            "given": [one.document() for one in self.given],
-            "owed": [
-                {
-                    "pack": one.pack,
-                    "when": told_when(one.copy),
-                    "due": local(one.due),
-                    "state": one.state,
-                    "citation": one.copy.source.citation,
-                    "status": one.copy.source.status.value,
-                }
-                for one in self.owed
-            ],
-        }
 
 
 @dataclass(frozen=True, slots=True)
 class Delivered:
-    """What recording a delivery did."""
+    """What recording a delivery or a request did."""
 
     delivery: Delivery
-    notice: Notice
-    earlier: tuple[Delivery, ...]  # the same record's, before this one
+    notice: Notice | None  # None: the tool did not write what was given
+    earlier: tuple[Delivery, ...]  # notices of the same record, before this one
     owed: tuple[OwedCopy, ...]  # as they stand now
-
-
-def deliveries_of(events: Iterable[StoredRevision]) -> list[Delivery]:
-    """Return the deliveries that sealed events tell of, in their order."""
-    found = []
-    for event in events:
-        data = event.body["data"]
-        at = datetime.fromisoformat(data["at"]).astimezone(zone_of(event.body))
-        plain = {key: data[key] for key in ("serial", "revision", "how", "to", "language", "sha256", "message_id")}
-        found.append(Delivery(event=event.serial, at=at, **plain))
-    return found
-
-
-def owed_copies(body: Json, packs: Sequence[Pack], given: Sequence[Delivery], now: datetime) -> tuple[OwedCopy, ...]:
-    """Return the copies that rules owe the customer for a visit, each with how it stands.
-
-    Owed at the visit means by the end of its day. What has to be given before any work, or to those who ask, is not
-    owed by each visit. Records from elsewhere (imports) are left out: what was given then is not in this book.
-
-    Args:
-        body: of the record's latest revision.
-        packs: that judge it.
-        given: deliveries of that record.
-        now: the present moment.
-    """
-    end = ended(body)
-    if end is None or (body.get("origin") or {}).get("kind") == "import" or not has_pesticide(body):
-        return ()
-    first = min((one.at for one in given), key=datetime.timestamp, default=None)
-    found = []
-    for pack in packs:
-        for copy in pack.copies:
-            if copy.moment not in AFTERWARDS:
-                continue
-            due = datetime.combine(end.date(), LAST, tzinfo=end.tzinfo)
-            if copy.within is not None and copy.moment == "days":
-                due = copy.within.end_after(end)
-            if first is None:
-                state = "overdue" if now.timestamp() > due.timestamp() else "owed"
-            else:
-                state = "late" if first.timestamp() > due.timestamp() else "given"
-            found.append(OwedCopy(pack.id, copy, due, state))
-    return tuple(found)
 
 
 def email_address(customer: Customer | None, body: Json, packs: Sequence[Pack]) -> str:
@@ -222,6 +102,8 @@ def deliver(
     *,
     how: str,
     to: str | None = None,
+    role: str | None = None,
+    asked: str | None = None,
     at: str | None = None,
     by: str | None = None,
     language: str | None = None,
@@ -237,6 +119,8 @@ def deliver(
         clock: for the present moment.
         how: one of `HOWS`.
         to: whom it was given to; None: the customer.
+        role: one of `ROLES`, who that is; None: the customer, whose name `to` has to be then.
+        asked: when the customer asked for it, a day or a moment; None: nobody did, as far as is known.
         at: when, as typed; None: now.
         by: id of the person who gave it.
         language: of the notice; None: the customer's own.
@@ -249,8 +133,7 @@ def deliver(
         MailError: it may not go by e-mail, is to be sent with a piece missing that a rule wants, or the server did not
             take it.
     """
-    if how not in HOWS:
-        raise UsageError(f"--how {how[:20]!r} is no way to deliver a notice", f"One of: {', '.join(HOWS)}")
+    check_how(how)
     if mailer is not None and (how != "email" or at is not None):
         raise UsageError("--send is for --how email, now", "Leave out --send, or write --how email without --at")
     now = clock.now()
@@ -262,16 +145,18 @@ def deliver(
         business, firm = firm_of(directory)
         moment = moment_of(at, "--at", zone_of(body), now)
         _check_moment(moment, body)
-        customer = directory.customer(str((body["customer"] or {}).get("id") or ""))
-        whom = _whom(how, to, None if customer is None else customer[0], body, packs)
+        customer = customer_of(directory, body)
+        whom, who = whom_of(how, to, role, customer, body, packs)
         person = person_of(directory, by, moment.date(), (body["site"] or {}).get("state") or business.state)
-        earlier = _deliveries(work.records.events("delivery", site=(body["site"] or {}).get("id")), record.serial)
+        known = known_of(work, record)
     made = notice_of(record, packs, renderer, moment.date(), language=language, paper=paper)
+    # Only what the customer got is named as the record's notice; the rest is named apart, so that nothing counts it.
     data: Json = {
-        "serial": record.serial,
-        "revision": record.revision,
+        **about(record, is_notice=who in {"customer", "agent"}),
         "how": how,
         "to": whom,
+        "as": who,
+        **asked_at(asked, zone_of(body), now),
         "at": local(moment),
         "language": made.model.language,
         "paper": paper,
@@ -284,7 +169,49 @@ def deliver(
     frozen = {"business": body["business"] or firm, "site": body["site"], "person": person}
     event = _record(book, data, frozen, moment, now, zone_of(body).key)
     done = deliveries_of([event])[0]
-    return Delivered(done, made, tuple(earlier), owed_copies(body, packs, [*earlier, done], now))
+    earlier = tuple(one for one in known if one.is_notice)
+    return Delivered(done, made, earlier, owed_copies(body, packs, [*known, done], now))
+
+
+def about(record: StoredRevision, *, is_notice: bool) -> Json:
+    """Return what an event is about: under `serial` only what the customer got as the notice of a record."""
+    if is_notice:
+        return {"serial": record.serial, "revision": record.revision}
+    return {"serial": None, "record": record.serial, "revision": record.revision}
+
+
+def asked_at(text: str | None, zone: ZoneInfo, now: datetime) -> Json:
+    """Return when something was asked for, as it is sealed; a day alone counts from its beginning."""
+    if text is None:
+        return {}
+    if len(text.strip()) == len("2026-05-14") and (day := read_day(text)) is not None:
+        moment = first_moment(day, zone)
+        if moment.timestamp() > now.timestamp():
+            raise UsageError(f"--asked {day} lies in the future", f"It is {now.astimezone(zone):%Y-%m-%d %H:%M} there")
+        return {"asked": local(moment)}
+    return {"asked": local(moment_of(text, "--asked", zone, now))}
+
+
+def check_how(how: str) -> None:
+    """Refuse a way of giving that is none.
+
+    Raises:
+        UsageError: it is none of `HOWS`.
+    """
+    if how not in HOWS:
+        raise UsageError(f"--how {how[:20]!r} is no way to deliver a notice", f"One of: {', '.join(HOWS)}")
+
+
+def customer_of(directory: Directory, body: Json) -> Customer | None:
+    """Return the customer of a record as loaded now."""
+    found = directory.customer(str((body["customer"] or {}).get("id") or ""))
+    return None if found is None else found[0]
+
+
+def known_of(work: UnitOfWork, record: StoredRevision) -> list[Delivery]:
+    """Return what was given, or asked for, of a record so far."""
+    site = (record.body["site"] or {}).get("id")
+    return Copies(work.records.events("delivery", site=site)).of(record.serial, record.body)
 
 
 def _record(
@@ -318,24 +245,35 @@ def _check_moment(moment: datetime, body: Json) -> None:
     begun = (body["started"] or body["finished"] or {}).get("utc")
     if begun and moment.timestamp() < datetime.fromisoformat(begun).timestamp():
         told = f"--at {shown_moment(moment)} is before the work began that the notice tells of"
-        raise UsageError(told, "Correct the moment")
+        raise UsageError(told, "Correct the moment; a copy that was owed before the work is logged with --before")
 
 
-def _whom(how: str, to: str | None, customer: Customer | None, body: Json, packs: Sequence[Pack]) -> str:
-    typed = words_of(to, "--to", 200)
-    if how != "email":
-        return typed or one_line((body["customer"] or {}).get("name")) or "the customer"
-    address = email_address(customer, body, packs)
-    if typed and typed.casefold() != address.casefold():
+def whom_of(
+    how: str, to: str | None, role: str | None, customer: Customer | None, body: Json, packs: Sequence[Pack]
+) -> tuple[str, str]:
+    """Return whom something went to, and who that is."""
+    typed, name = words_of(to, "--to", 200), one_line((body["customer"] or {}).get("name"))
+    if role is not None and role not in ROLES:
+        raise UsageError(f"--as {role[:20]!r} is nobody a notice is given to", f"One of: {', '.join(ROLES)}")
+    if how == "email":
+        address = email_address(customer, body, packs)
+        if (typed and typed.casefold() != address.casefold()) or role not in {None, "customer"}:
+            raise UsageError(
+                f"{f'--to {typed[:60]!r}' if typed else f'--as {role}'} is not the customer's e-mail address, and the "
+                "consent is for that one",
+                "Leave out --to and --as, or load the customer with the other address",
+            )
+        return address, "customer"
+    if not typed:
+        if role not in {None, "customer"}:
+            raise UsageError(f"--as {role} does not say who that is", "Add --to NAME")
+        return name or "the customer", "customer"
+    if role is None and " ".join(typed.casefold().split()) != " ".join(name.casefold().split()):
         raise UsageError(
-            f"--to {typed[:60]!r} is not the customer's e-mail address, and the consent is for that one",
-            "Leave out --to, or load the customer with the other address",
+            f"--to {typed[:60]!r} is not the customer's name" + (f" ({name})" if name else ""),
+            "Say who that is: --as customer (also for what was left at the customer's door), agent, occupant, or other",
         )
-    return address
-
-
-def _deliveries(events: Iterable[StoredRevision], serial: str) -> list[Delivery]:
-    return deliveries_of(event for event in events if event.body["data"].get("serial") == serial)
+    return typed, role or "customer"
 
 
 def _letter(
@@ -372,15 +310,13 @@ def deliveries(
     """
     now = clock.now()
     with book.read() as work:
-        given: dict[str, list[Delivery]] = {}
-        for one in deliveries_of(work.records.events("delivery", since=since)):
-            given.setdefault(one.serial, []).append(one)
+        copies = Copies.since(work, since)
         found, rulebook = Directory(work.catalogue).business(), Rulebook(work.catalogue)
         business = None if found is None else found[0]
         orders = [match.order for match in work.records.matching(Packet(since=since, until=until))]
         for record in work.records.bodies(orders):
             if record.action == "voided":
                 continue
-            own = tuple(given.get(record.serial, ()))
+            own = tuple(copies.of(record.serial, record.body))
             packs = rulebook.of_record(record.body, business)
             yield RecordCopies(record, own, owed_copies(record.body, packs, own, now))

@@ -39,7 +39,8 @@ def append_event(
     Args:
         work: a writing unit of work.
         event: what it is, one of `EVENTS`.
-        data: what it is about, plain JSON; a `delivery` and a `sign` name their record under `serial`.
+        data: what it is about, plain JSON; a `delivery` and a `sign` name their record under `serial` (a delivery that
+            is not the customer's notice of it, under `record`).
         now: the moment of entry.
         day: on which it happened, local.
         timezone: of that day.

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import difflib
+import re
 from typing import TYPE_CHECKING
 
+from records.domain.findings import WAIVABLE, Code
 from records.errors import NotFoundError
 from records.rules.fields import CONDITIONS, FIELDS, NOTICE_CONTENT, Field
 from records.rules.pack import STATUS_WORDS, Status
 from records.rules.packs import COMMON, newest, pack_ids
+from records.services.code_words import CODES, PARTS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -175,21 +178,37 @@ def sign_words(sign: Sign) -> str:
     return "; ".join(filter(None, (sign.size, sign.look, sign.wording, put_up, stays)))
 
 
-def find_field(name: str) -> Field:
-    """Return a field by its key, or by words it is known by.
+def find_word(name: str) -> Field | Code | str:
+    """Return what a word stands for: a field that rules may ask for, a finding code, or another part of an entry.
+
+    Args:
+        name: a field's key or words, a code, or a place as findings and entries write it, such as
+            `treatments[0].products[0].lot`.
 
     Raises:
-        NotFoundError: no such field.
+        NotFoundError: nothing is called so.
     """
-    key = name.strip().lower().replace("-", "_").replace(" ", "_")
-    if key in FIELDS:
-        return FIELDS[key]
-    by_place = [field for field in FIELDS.values() if key in {field.at, field.at.rpartition(".")[2]}]
-    if by_place:
-        return by_place[0]
-    close = [name for name in FIELDS if key in name] or difflib.get_close_matches(key, FIELDS, n=3, cutoff=0.5)
-    hint = f"Did you mean {', '.join(close)}?" if close else f"There are: {', '.join(FIELDS)}"
-    raise NotFoundError(f"no field {name[:40]!r}", hint)
+    plain = name.strip().lower()
+    code = plain.replace("_", "-").replace(" ", "-")
+    if code in CODES:
+        return Code(code)
+    last = re.sub(r"\[\d*\]", "", plain).rpartition(".")[2]
+    for word in dict.fromkeys((plain, last)):
+        key = word.replace("-", "_").replace(" ", "_")
+        if key in FIELDS:
+            return FIELDS[key]
+        if key in PARTS:
+            return key
+        found = [
+            field for field in FIELDS.values() if key in {field.at, field.at.rpartition(".")[2]} or word == field.words
+        ]
+        if found:
+            return found[0]
+    known = [*FIELDS, *(code.value for code in Code), *PARTS]
+    close = difflib.get_close_matches(last.replace("-", "_"), known, n=3, cutoff=0.75)
+    close = close or [word for word in known if len(last) > 3 and last in word][:3]
+    hint = f"Did you mean {', '.join(close)}?" if close else "swathbook pack show ID lists fields, held show the codes"
+    raise NotFoundError(f"no field, finding code or part of an entry is called {name[:40]!r}", hint)
 
 
 def asking(field: Field, packs: Iterable[Pack]) -> Iterator[tuple[Pack, Asked]]:
@@ -224,3 +243,21 @@ def why_document(field: Field, named: tuple[str, ...], own: Iterable[Pack]) -> J
         "yours": sorted(firm),
         "asked_by": found,
     }
+
+
+def code_document(code: Code) -> Json:
+    """Return what a finding code means, what to do, whether it can be signed for, and where that stands."""
+    words = CODES[code]
+    return {
+        "schema": 1,
+        "code": code.value,
+        "meaning": words.means,
+        "do": words.do,
+        "can_be_signed_for": code in WAIVABLE,
+        "source": words.source,
+    }
+
+
+def part_document(part: str) -> Json:
+    """Return what a part of an entry is for that no rule has a field for."""
+    return {"schema": 1, "part": part, "meaning": PARTS[part], "asked_by": []}

@@ -10,6 +10,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
 from records.domain.report_model import Fact, one_line
+from records.domain.weather import parse_direction
 
 if TYPE_CHECKING:
     from records.domain.report_model import Wording
@@ -27,23 +28,26 @@ firm.licence(number)
 fact.customer fact.address fact.date fact.time fact.applicator fact.supervisor fact.wind fact.temperature
 fact.area fact.spray fact.equipment fact.rate fact.amount fact.serial fact.remade(revision)
 fact.signature(person)
-value.not_recorded value.not_measured(reason) value.times(start,end) value.wind(speed,direction) value.calm
+value.not_recorded value.not_measured(reason) value.times(start,end) value.times_over(start,end) value.started(start)
+value.finished(end) value.wind(speed,direction) value.wind_variable(speed) value.wind_unknown(speed,why) value.calm
+value.zone(name,kind) value.zone_as_named(name,kind)
 value.period(period) value.person(name,licence) value.per(amount,per) value.estimated(area) value.described(extent)
 value.registration(number) value.exempt(exemption) value.not_registered value.no_registration value.restricted
 value.signal_word(word) value.no_actives value.actives_missing value.ai(actives) value.ae(actives)
 value.for_targets(targets) value.this_area(area) value.maker(maker)
 keep_off.heading keep_off.last_visit(date) keep_off.source(products,where) keep_off.missing(phone)
-keep_off.from_english(phone) keep_off.sign(time) keep_off.sign_missing(phone)
+keep_off.ask_first(phone) keep_off.from_english(text) keep_off.sign(time) keep_off.sign_missing(phone)
 keep_off.reentry(span,time) keep_off.reentry_open(span)
 emergency.heading emergency.call_911 emergency.when_911 emergency.poison_help emergency.when_poison_help
 emergency.npic emergency.when_npic emergency.note
 label.precautions label.first_aid label.results label.source(products) label.from_english
-label.first_aid_missing(poison_help) label.precautions_missing(phone) label.results_missing
+label.first_aid_missing(poison_help) label.precautions_missing(phone)
 visit.heading visit.season_heading visit.visit(date) visit.treatment(where,method,targets) visit.product visit.active
-visit.deviation(reason) visit.signed(person,phone)
+visit.deviation(reason) visit.broken(text) visit.signed(person,phone)
 footer.label_copy(firm,phone)
 mail.subject(date,address) mail.text(date,address,firm,phone)
 dates.date(day,month,year) dates.period(month,year) dates.am(hour,minute) dates.pm(hour,minute)
+dates.moment(date,time) dates.moment_at_one(date,time)
 """
 NOTICE_KEYS = {
     found[1]: frozenset(filter(None, (found[2] or "").split(",")))
@@ -108,7 +112,8 @@ class Reader:
 
     def moment(self, instant: datetime) -> str:
         """Return a day and a time of day in words."""
-        return f"{self.day(instant.date())}, {self.clock(instant)}"
+        key = "dates.moment_at_one" if instant.hour % 12 == 1 else "dates.moment"
+        return self.wording(key, date=self.day(instant.date()), time=self.clock(instant))
 
     def when(self, body: dict[str, Any]) -> str:
         """Return the day of a visit, or the month where the record holds no day."""
@@ -126,14 +131,14 @@ class Reader:
         started, finished = local_time(body.get("started")), local_time(body.get("finished"))
         if started is None and finished is None:
             return ""
-        start = self.not_recorded if started is None else self.clock(started)
-        if finished is None:
-            end = self.not_recorded
-        elif started is not None and finished.date() != started.date():
-            end = self.moment(finished)
-        else:
-            end = self.clock(finished)
-        return self.wording("value.times", start=start, end=end)
+        if finished is None or started is None:
+            if started is not None:
+                return self.wording("value.started", start=self.clock(started))
+            assert finished is not None  # noqa: S101 - one of the two is there
+            return self.wording("value.finished", end=self.clock(finished))
+        if finished.date() != started.date():
+            return self.wording("value.times_over", start=self.clock(started), end=self.moment(finished))
+        return self.wording("value.times", start=self.clock(started), end=self.clock(finished))
 
     def measure(self, text: object) -> str:
         """Return an amount, rate, speed or temperature with its unit in words; digits stay as recorded."""
@@ -144,10 +149,19 @@ class Reader:
         number, unit = _grouped(found[1]), found[2].strip()
         top, slash, per = unit.partition("/")
         if slash and not unit.startswith("%"):
-            amount = f"{number} {self.word(top)}"
+            amount = self._counted(number, top)
             below = self.wording.word(f"per {per}")
             return self.wording("value.per", amount=amount, per=self.word(per) if below == f"per {per}" else below)
-        return f"{number} {self.word(unit)}"
+        return self._counted(number, unit)
+
+    def _counted(self, number: str, unit: str) -> str:
+        """Return a number with its unit, which some languages want in the singular after a 1."""
+        one = f"1 {unit}"
+        return (
+            self.wording.word(one)
+            if number == "1" and one.casefold() in self.wording.words
+            else f"{number} {self.word(unit)}"
+        )
 
     def person(self, person: dict[str, Any] | None) -> str:
         """Return a name with the licence number frozen in the record."""
@@ -161,15 +175,24 @@ class Reader:
         """Return a reading, or why there is none; wind has its direction with it."""
         weather = weather or {}
         value = self.measure(weather.get(key))
-        reason = one_line((weather.get("not_measured") or {}).get(key))
         if not value:
-            return self.wording("value.not_measured", reason=reason) if reason else ""
+            return self._unmeasured(weather, key)
         if key != "wind_speed":
             return value
-        direction = one_line(weather.get("wind_from"))
-        if direction.casefold() == "calm":
+        point = _point(one_line(weather.get("wind_from")))
+        if point.casefold() == "calm":
             return self.wording("value.calm")
-        return self.wording("value.wind", speed=value, direction=self.word(direction) or self.not_recorded)
+        if point.casefold() == "variable":
+            return self.wording("value.wind_variable", speed=value)
+        if not point:
+            why = self._unmeasured(weather, "wind_from") or self.not_recorded
+            return self.wording("value.wind_unknown", speed=value, why=why)
+        return self.wording("value.wind", speed=value, direction=self.word(point))
+
+    def _unmeasured(self, weather: dict[str, Any], key: str) -> str:
+        """Return that a reading was not taken, with the reason as it was written down; "" where none is stated."""
+        reason = one_line((weather.get("not_measured") or {}).get(key))
+        return self.wording("value.not_measured", reason=reason) if reason else ""
 
     def zones(self, treatment: dict[str, Any]) -> str:
         """Return where on the property, first letter in upper case."""
@@ -183,10 +206,15 @@ class Reader:
     def zone(self, zone: dict[str, Any]) -> str:
         """Return one part of the property: its name, and what grows there."""
         name, kind = self._zone_name(zone), self.word(zone.get("kind"))
-        return f"{name} ({kind})" if kind and kind.casefold() not in name.casefold() else name
+        if not kind or kind.casefold() in name.casefold():
+            return name
+        if _named(zone).casefold() in self.wording.words:
+            return self.wording("value.zone", name=name, kind=kind)
+        told = self.wording("value.zone_as_named", name=name, kind=kind)
+        return f"{told[:1].upper()}{told[1:]}"
 
     def _zone_name(self, zone: dict[str, Any]) -> str:
-        name = self.word(one_line(zone.get("name")) or one_line(zone.get("id")).replace("-", " ").replace("_", " "))
+        name = self.word(_named(zone))
         return f"{name[:1].upper()}{name[1:]}" or self.not_recorded
 
     def area(self, treatment: dict[str, Any]) -> str:
@@ -196,6 +224,21 @@ class Reader:
             estimated = treatment.get("area_source") == "estimated"
             return self.wording("value.estimated", area=area) if estimated else area
         return self.wording("value.described", extent=extent) if extent else ""
+
+
+def _named(zone: dict[str, Any]) -> str:
+    """Return what the firm calls a part of a property."""
+    return one_line(zone.get("name")) or one_line(zone.get("id")).replace("-", " ").replace("_", " ")
+
+
+def _point(direction: str) -> str:
+    """Return where wind came from as a point of the compass: degrees tell a customer nothing."""
+    if not direction:
+        return ""
+    try:
+        return parse_direction(direction).point
+    except ValueError:
+        return direction
 
 
 def local_time(stamp: object) -> datetime | None:

@@ -161,7 +161,7 @@ def _notice(
         ),
         emergency_note=wording("emergency.note"),
         first_aid=_labels(read, bodies, language, "first_aid", firm.phone),
-        results=_labels(read, bodies, language, "results", firm.phone),
+        results=_results(read, bodies, language),
         visits_heading=wording("visit.season_heading" if season else "visit.heading"),
         columns=(wording("visit.product"), wording("visit.active"), wording("fact.rate"), wording("fact.amount")),
         visits=tuple(_visit(read, record, firm.phone) for record in records),
@@ -246,8 +246,9 @@ def _deviation(read: Reader, body: Body, phone: str) -> tuple[str, ...]:
         for finding in body.get("findings") or []
         if finding.get("severity") == "stop"
     ]
+    broken = [read.wording("visit.broken", text=text) for text in broken if text]
     told = [f"{read.wording('visit.deviation', reason=reason)}"]
-    return (*told, *filter(None, broken), read.wording("visit.signed", person=signed, phone=phone))
+    return (*told, *broken, read.wording("visit.signed", person=signed, phone=phone))
 
 
 def _treatment(read: Reader, treatment: Body) -> TreatmentPart:
@@ -306,7 +307,7 @@ def _identity(read: Reader, product: Body) -> Iterator[str]:
     if shown:
         yield shown
     if product.get("signal_word"):
-        yield wording("value.signal_word", word=one_line(product["signal_word"]))
+        yield wording("value.signal_word", word=read.word(product["signal_word"]))
     if product.get("restricted_use"):
         yield wording("value.restricted")
     if product.get("maker"):
@@ -317,7 +318,7 @@ def _actives(read: Reader, product: Body) -> str:
     wording, told = read.wording, []
     for is_ae, actives in groupby(product.get("actives") or [], lambda active: active.get("as") == "ae"):
         listed = [
-            f"{one_line(active.get('name'))} {one_line(active.get('content')) or read.not_recorded}"
+            f"{one_line(active.get('name'))} {read.measure(active.get('content')) or read.not_recorded}"
             for active in actives
         ]
         told.append(wording("value.ae" if is_ae else "value.ai", actives=", ".join(listed)))
@@ -364,10 +365,15 @@ def _keep_off(read: Reader, bodies: list[Body], language: str, phone: str) -> tu
     found = _collect(read, bodies, language, "keep_off", missing)
     if not found:  # nothing but products without a label, or an empty visit: never leave the question open
         return (LabelWords(missing, "", missing=True),)
-    english = read.wording("keep_off.from_english", phone=phone)
-    return tuple(
-        LabelWords(said.text, _where(read, said), english if said.note else "", said.missing) for said in found
-    )
+    ask, words = read.wording("keep_off.ask_first", phone=phone), []
+    for said in found:
+        if not said.note:
+            words.append(LabelWords(said.text, _where(read, said), "", said.missing))
+            continue
+        # What the reader may not understand is no headline: large is whom to ask, and that but once.
+        quoted = read.wording("keep_off.from_english", text=said.text)
+        words.append(LabelWords("" if any(one.text == ask for one in words) else ask, _where(read, said), quoted))
+    return tuple(words)
 
 
 def _reentry(read: Reader, bodies: list[Body]) -> list[_Said]:
@@ -400,9 +406,15 @@ def _where(read: Reader, said: _Said) -> str:
     )
 
 
+def _results(read: Reader, bodies: list[Body], language: str) -> LabelPart:
+    """Return what the labels say is to be expected; nothing where none says it, as no rule asks for it."""
+    part = _labels(read, bodies, language, "results", "")
+    return LabelPart(part.heading, tuple(words for words in part.words if not words.missing))
+
+
 def _labels(read: Reader, bodies: list[Body], language: str, key: str, phone: str) -> LabelPart:
     wording = read.wording
-    missing = wording(f"label.{key}_missing", phone=phone, poison_help=POISON_HELP)
+    missing = wording(f"label.{key}_missing", phone=phone, poison_help=POISON_HELP) if key != "results" else "-"
     products = {_name(read, line.get("product") or {}) for body in bodies for _, line in _lines(body)}
     words = tuple(
         LabelWords(

@@ -14,6 +14,7 @@ from records.domain.report_model import one_line
 from records.errors import UsageError
 from records.rules.pack import STATUS_WORDS
 from records.services.advance import state_packs
+from records.services.body_parts import PESTICIDES
 from records.services.directory import Directory
 from records.services.events import append_event
 from records.services.finding import normal_serial, read_day, revisions_of
@@ -30,6 +31,7 @@ from records.services.occasions import (
     zone_at,
 )
 from records.services.rulebook import Rulebook, day_of
+from records.services.sign_lines import SignFacts, SignLine, sign_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -62,6 +64,7 @@ class SignRule:
     is_checked: bool
     rows: tuple[tuple[str, str], ...]  # name and value
     down: OutTime | None  # when it may come down, where the rule and the record tell
+    lines: tuple[SignLine, ...] = ()  # what stands on the sign, as one would write it
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +100,7 @@ class SignSheet:
                     "url": rule.url,
                     "checked": rule.is_checked,
                     **{name.replace(" ", "_"): value for name, value in rule.rows},
+                    "lines": [{"text": line.text, "note": line.note or None} for line in rule.lines],
                 }
                 for rule in self.rules
             ],
@@ -291,7 +295,7 @@ def _sheet(place: _Place) -> SignSheet:
         state=state,
         serial="" if record is None else record.serial,
         day=place.day,
-        rules=tuple(_rule(pack, sign, down, has_record=record is not None) for pack, sign, down in rules),
+        rules=tuple(_rule(pack, sign, down, place) for pack, sign, down in rules),
         also=_also(place.packs),
         recorded="" if recorded is None else shown_moment(recorded),
         log=tuple(
@@ -302,15 +306,13 @@ def _sheet(place: _Place) -> SignSheet:
     )
 
 
-def _rule(pack: Pack, sign: Sign, down: OutTime | None, *, has_record: bool) -> SignRule:
+def _rule(pack: Pack, sign: Sign, down: OutTime | None, place: _Place) -> SignRule:
     stays = sign.stays or NOT_KNOWN
-    comes_down = told_out(down)
-    if not comes_down:
-        comes_down = "not to be reckoned from this rule" if has_record else "counted once the visit is sealed"
+    comes_down = told_out(down) or _why_unknown(place)
     rows = (
         ("size", sign.size or NOT_KNOWN),
         ("look", sign.look or NOT_KNOWN),
-        ("wording", sign.wording or NOT_KNOWN),
+        *(() if sign.wording else (("wording", NOT_KNOWN),)),
         ("put up", PUT_UP.get(sign.put_up, NOT_KNOWN)),
         ("stays", stays),
         ("may come down", comes_down),
@@ -323,6 +325,36 @@ def _rule(pack: Pack, sign: Sign, down: OutTime | None, *, has_record: bool) -> 
         checked,
         tuple((name, one_line(value, 600)) for name, value in rows if value),
         down,
+        sign_lines(one_line(sign.wording, 600), _facts_of(place, down)),
+    )
+
+
+def _why_unknown(place: _Place) -> str:
+    """Return in plain words why no time is told at which a sign may come down."""
+    if place.record is None:
+        return "worked out from the end of the work, once the visit is sealed"
+    if _end(place) is None:
+        return "cannot be worked out from this record because it does not say when the work ended"
+    return "cannot be worked out from this record because the rule, as far as it is known here, sets no least time"
+
+
+def _facts_of(place: _Place, down: OutTime | None) -> SignFacts:
+    """Return what can be filled in on a sign: of the firm always, of the work once there is a record."""
+    body: Json = {} if place.record is None else place.record.body
+    began = local_time(body.get("started"))
+    names = [
+        one_line(line["product"].get("name"))
+        for treatment in body.get("treatments") or []
+        for line in treatment.get("applications") or []
+        if line["product"].get("kind") in PESTICIDES
+    ]
+    return SignFacts(
+        firm=one_line(place.business.name),
+        phone=one_line(place.business.phone),
+        date="" if place.record is None else str(body.get("date") or ""),
+        time="" if began is None else f"{began:%H:%M}",
+        product=", ".join(dict.fromkeys(filter(None, names))),
+        removal=told_out(down),
     )
 
 

@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 from records.domain.numerals import QuantityError
 from records.domain.quantities import Form, Per, Quantity, Rate, format_number, parse_amount, parse_rate, parse_volume
 from records.errors import InputError
+from records.rules.asking import needed_fields
 from records.services.directory import Directory
 from records.services.ports import Criteria
 from records.services.rulebook import Rulebook
@@ -96,6 +97,13 @@ class Suggestions:
             return frozenset()
         packs = self._rulebook.for_work(self.business, site.state, self.now(site).date(), has_restricted=False)
         return frozenset(name for pack in packs for asked in pack.asked for name in asked.fields)
+
+    def needed_by_rules(self, site: Site | None) -> dict[str, str]:
+        """Return the fields that a pack of a site's state cannot do without today, with its id."""
+        if site is None:
+            return {}
+        packs = self._rulebook.for_work(self.business, site.state, self.now(site).date(), has_restricted=False)
+        return needed_fields(packs)
 
     def uses_regulated(self, document: Json, site: Site | None) -> bool:
         """Tell whether an entry names a product that the site's state regulates beyond its label."""

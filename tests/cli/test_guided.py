@@ -6,7 +6,7 @@ The answers are fed as lines; `tests/cli/test_process.py` does a part of it on a
 from __future__ import annotations
 
 import json
-from datetime import datetime
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -14,6 +14,8 @@ import pytest
 from records.cli.prompts import moment
 from records.domain.quantities import Form
 from records.errors import BookBusyError
+from records.rules.asking import needed_fields
+from records.rules.packs import packs_for
 from records.services.suggesting import other_side, read_use
 from tests.cli.conftest import AFTER, visit
 
@@ -55,7 +57,7 @@ def test_a_whole_visit(swathbook: Swathbook, firm: Path) -> None:
             "wind_speed": "6 mph",
             "wind_from": "NW",
             "temperature": "61 degF",
-            "measured_at": "2026-10-20T12:00",
+            "measured_at": "2026-10-20T11:30",
             "source": "meter",
         },
         "treatments": [
@@ -449,3 +451,51 @@ def test_a_held_entry_is_finished_by_questions(swathbook: Swathbook, firm: Path)
     assert ran.code == 0, ran.out + ran.err
     assert "- the wind speed was not measured (meter broken)" in ran.err
     assert ran.out.startswith("SEALED")
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("4pm", "16:00"),
+        ("4 PM", "16:00"),
+        ("4:15pm", "16:15"),
+        ("12am", "00:00"),
+        ("12 pm", "12:00"),
+        ("9.10", "09:10"),
+    ],
+)
+def test_the_hour_as_people_write_it(text: str, told: str) -> None:
+    """A whole hour with am or pm, as well as hours and minutes."""
+    assert moment(text, datetime(2026, 5, 14, 8, tzinfo=UTC)) == f"2026-05-14T{told}"
+
+
+@pytest.mark.parametrize("text", ["4", "13pm", "0pm", "pm", "4p"])
+def test_an_hour_that_can_be_two_is_asked_again(text: str) -> None:
+    """An hour alone is no time of day, nor is one that no clock shows."""
+    with pytest.raises(ValueError, match="write the time"):
+        moment(text, datetime(2026, 5, 14, 8, tzinfo=UTC))
+
+
+def test_an_end_before_the_start_is_asked_again_at_once(swathbook: Swathbook, firm: Path) -> None:
+    """It is said at the question, not when the visit is closed."""
+    ran = close(swathbook, firm, ["lark", "mo", "11:30", "11:10", "12:00", *WEATHER, *BROADCAST, *PRODUCT, *END])
+    assert "that is before the start, 11:30" in ran.err
+    assert ran.code == 0, ran.out + ran.err
+
+
+@pytest.mark.parametrize(
+    ("state", "asked", "free"),
+    [
+        ("OR", {"equipment": "us-or"}, {"dilution", "total_mix"}),
+        ("GA", {"equipment": "us-ga"}, {"dilution", "total_mix"}),
+        ("VA", {"equipment": "us-va", "dilution": "us-va", "total_mix": "us-va"}, set()),
+        ("MN", {}, {"dilution", "equipment"}),
+    ],
+)
+def test_what_a_rule_needs_is_asked_until_it_is_answered(state: str, asked: dict[str, str], free: set[str]) -> None:
+    """Oregon and Georgia want the equipment, Virginia also spray and dilution (matrix.csv); where any of several parts
+    does, as a rate in place of a dilution in Oregon, none of them is insisted on."""
+    packs = packs_for((f"us-{state.lower()}",), state, date(2026, 5, 14), has_restricted=False)
+    needed = needed_fields(packs)
+    assert asked.items() <= needed.items()
+    assert not free & needed.keys()

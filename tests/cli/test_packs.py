@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import json
 from typing import TYPE_CHECKING
 
 import pytest
 
+from records.domain.findings import Code
 from records.rules.fields import FIELDS
 from records.rules.packs import pack_ids
+from tests.cli.conftest import ROOT
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
     from tests.cli.conftest import Swathbook
@@ -89,3 +93,43 @@ def test_own_packs_are_checked_before_loading(swathbook: Swathbook, tmp_path: Pa
     assert swathbook("pack", "check", file).code == 1
     file.write_text(file.read_text("utf-8").replace('"lot"', '"equipment"'), "utf-8")
     assert swathbook("pack", "check", file).code == 0
+
+
+@pytest.mark.parametrize("code", list(Code))
+def test_why_explains_every_code(swathbook: Swathbook, code: Code) -> None:
+    """Each finding code is explained: what it means, what to do, where it stands."""
+    ran = swathbook("why", code.value)
+    assert ran.code == 0
+    assert ran.out.startswith(f"    {code.value}: ") or ran.out.lstrip().startswith(f"{code.value}: ")
+    told = json.loads(swathbook("--json", "why", code.value.replace("-", "_")).out)
+    assert told["code"] == code.value
+    assert told["meaning"]
+    assert told["do"]
+    assert told["source"]
+
+
+def test_why_explains_every_part_of_an_entry(swathbook: Swathbook) -> None:
+    """Every place of the visit's JSON Schema is explained, as a field of the rules or as what it is for."""
+
+    def keys(part: object) -> Iterator[str]:
+        if isinstance(part, dict):
+            yield from part.get("properties", {})
+            for inner in part.values():
+                yield from keys(inner)
+        elif isinstance(part, list):
+            for inner in part:
+                yield from keys(inner)
+
+    found = set(keys(json.loads((ROOT / "records/services/schemas/visit.json").read_text("utf-8"))))
+    assert {"lot", "measured_at", "wind_from", "mix"} <= found
+    for key in sorted(found):
+        for place in (key, f"treatments[0].products[1].{key}"):
+            assert swathbook("why", place).code == 0, place
+
+
+def test_why_suggests_what_is_near_only(swathbook: Swathbook) -> None:
+    """A slip gets the word that was meant; a word like none gets where to look."""
+    assert "Did you mean wind_speed?" in swathbook("why", "wnd_speed").err
+    far = swathbook("why", "zorg")
+    assert far.code == 9
+    assert "Did you mean" not in far.err

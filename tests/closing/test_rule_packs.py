@@ -60,7 +60,7 @@ def test_minnesota_wants_wind_and_says_where_that_stands(kit: Kit) -> None:
     told = of(held, "missing")
     assert "the wind speed is missing, and us-mn asks for it" in told["message"]
     assert told["limit"] == "wind_speed"
-    assert told["source"] == "us-mn: Minn. Stat. 18B.37 subd. 2 (text read)"
+    assert told["source"] == "us-mn: Minn. Stat. 18B.37 subd. 2 (verified)"
 
 
 def test_minnesota_does_not_want_the_target(kit: Kit) -> None:

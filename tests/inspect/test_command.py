@@ -31,7 +31,7 @@ def test_a_short_answer_on_the_screen(swathbook: Swathbook, kit: Kit) -> None:
     assert ran.out.startswith("days: 2026-06-01 to 2026-06-30; site: 9 Mill Path, Tamarack Falls (mill-9)\n3 records\n")
     assert "\n  records       3\n" in ran.out
     assert "  2026-000007  2026-06-04 missing: the air temperature, stated: thermometer\n" in ran.out
-    assert "[common: Minn. Stat. 18B.37 subd. 2 (text read)]" in ran.out
+    assert "[common: Minn. Stat. 18B.37 subd. 2 (verified)]" in ran.out
     assert "  H-000001  2026-06-29 held, not sealed" in ran.out
     with kit.book.read() as work:
         assert f"last seal     {work.records.head()}" in ran.out

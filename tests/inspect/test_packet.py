@@ -62,13 +62,13 @@ def test_what_is_not_complete_is_told_with_its_rule(kit: Kit) -> None:
     """Missing with citation and status, late with the clock that was missed, no label revision, and what is held."""
     told = [(row[0], row[2], row[3]) for row in rows(packet(kit)[0], "not_complete")]
     assert told[0][0] == "2026-000004"
-    assert told[0][1] == "completed late: 24 days after the work; it was due 2026-06-01 23:59 (UTC-05:00)"
+    assert told[0][1] == "completed late by 23 days; it was due 2026-06-01 23:59 (UTC-05:00)"
     assert told[0][2].startswith("common: ")
     assert told[1][:2] == ("2026-000007", "missing: the air temperature, stated: thermometer broke")
     assert told[2] == (
         "2026-000008",
         "missing: the air temperature; the direction the wind comes FROM",
-        "us-mn: Minn. Stat. 18B.37 subd. 2 (text read)",
+        "us-mn: Minn. Stat. 18B.37 subd. 2 (verified)",
     )
     assert told[3][1] == "no label revision is recorded for Brindle 4L"
     assert told[4][0] == "H-000001"
@@ -278,5 +278,5 @@ def test_the_rules_are_told_with_version_citation_and_status(kit: Kit) -> None:
     """Each source that what was asked rests on, once, with how it is known."""
     told = rows(packet(kit)[0], "rules")
     assert {(row[0], row[3]) for row in told} == {("common", "7"), ("us-mn", "1")}
-    assert ("us-mn", "1", "Minn. Stat. 18B.37 subd. 2", "text read") in [(r[0], r[1], r[4], r[5]) for r in told]
+    assert ("us-mn", "1", "Minn. Stat. 18B.37 subd. 2", "verified") in [(r[0], r[1], r[4], r[5]) for r in told]
     assert len(told) == len(set(told))

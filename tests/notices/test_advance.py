@@ -152,7 +152,7 @@ def test_closing_asks_for_everyone_who_was_not_told(kit: Kit) -> None:
     assert "Nora Lund (registry) had to be told 12 hours before the work: no contact is logged" in found[0].message
     assert (found[0].limit, found[0].found) == ("2026-05-13 21:10", "nothing that counts")
     assert found[0].source == "the list of near-wi"
-    assert found[1].source == "us-wi: DATCP landscape pesticide registry (text read)"
+    assert found[1].source == "us-wi: DATCP landscape pesticide registry (verified)"
 
 
 def test_closing_says_late_tries_and_other_days(kit: Kit) -> None:
@@ -188,7 +188,7 @@ def test_notify_shows_whom_by_when_and_what_to_say(kit: Kit, run: Run) -> None:
         "TELL Nora Lund (lund, registry) at the latest 2026-05-13 21:10 (UTC-05:00) (12 hours before; the site's list)",
         "608-555-0121",
         "registered people on the block or the next blocks, at least 12 hours before",
-        "(us-wi: DATCP landscape pesticide registry (text read))",
+        "(us-wi: DATCP landscape pesticide registry (verified))",
         "Thursday, 2026-05-14, from about 09:10",
         "9 Near Way, Fairbank, WI 54990",
         "Larkin 4, EPA Reg. No. 99999-51, larkinic acid",
@@ -353,3 +353,22 @@ def test_a_call_in_the_evening_counts_for_a_start_that_is_late_enough(kit: Kit, 
     ran = run("notify", "near-wi", "--on", "2026-05-14", "--at", "06:30")
     assert "TOO LATE Nora Lund" in ran.words
     assert run("notify", "near-wi", "--on", "2026-05-14", "--at", "07:00", "--json").json["tell"][0]["in_time"]
+
+
+def test_new_yorks_condition_alternate_days_and_statement_are_told(run: Run) -> None:
+    """N.Y. ECL 33-1005(3)(a)(iii) and (v), read on laws9 and instalawyer; the counties from the DEC's own page."""
+    ran = run("notify", "site-ny", "--on", "2026-05-14")
+    assert max(map(len, ran.out.splitlines())) <= 80
+    for part in (
+        "in counties that opted in: occupants of abutting property whose boundary lies within 150 ft, at least",
+        "- the day, and two alternate days in case the weather prevents it",
+        'statement: "This notice is to inform you of a pending pesticide application to: 1. a neighboring property; or',
+        "1-800-858-7378",
+        "1-800-458-1158",
+        "in English and Spanish",
+        "only where the county, or New York City, adopted the law: Albany, Erie",
+        "this site is in the county of Dell",
+    ):
+        assert part in ran.words, part
+    told = run("notify", "site-ny", "--on", "2026-05-14", "--json").json
+    assert "Westchester" in told["duties"][0]["text"]

@@ -109,7 +109,7 @@ def test_a_piece_that_the_record_lacks_is_named_with_its_rule(piece: str) -> Non
     assert [one.piece for one in found] == [piece]
     assert found[0].binds
     assert found[0].words.startswith(NOTICE_CONTENT[piece])
-    assert "xx-1: Invented Code 1.2 (text read), when the work is done" in [one.told for one in found[0].wanted]
+    assert "xx-1: Invented Code 1.2 (verified), when the work is done" in [one.told for one in found[0].wanted]
     assert not lacking(ABSENT[piece], [pack(piece, status=Status.MEMORY)])[0].binds
     assert found[0].document()["wanted"][0]["url"] == "https://law.example/1-2"
 
@@ -183,7 +183,7 @@ def test_a_reentry_interval_is_printed_with_its_end() -> None:
     label = BRINDLE_LABEL | {"reentry": "12 hours"}
     body = one_line_body(label=label)
     assert "The label's re-entry interval is 12 hours: until May 14, 2026, 9:32 pm" in text_of(body, [])
-    assert "es de 12 horas: hasta 14 de mayo de 2026, 9:32 p. m." in text_of(body, [], "es")
+    assert "es de 12 horas: hasta el 14 de mayo de 2026 a las 9:32 p. m." in text_of(body, [], "es")
     body["finished"] = {"local": "2026-10-31T20:00-05:00", "utc": "2026-11-01T01:00:00Z"}
     assert "until November 1, 2026, 7:00 am" in text_of(body, [])
     body["finished"] = body["started"] = None

@@ -11,7 +11,8 @@ import pytest
 
 from records.errors import MailError, StorageError
 from records.rules.packs import newest
-from records.services.delivering import Delivery, deliveries, email_address, owed_copies
+from records.services.copies import Delivery, owed_copies
+from records.services.delivering import deliveries, email_address
 from records.services.directory import Directory
 from records.storage.integrity import verify
 from tests.bodies import visit_body
@@ -41,7 +42,10 @@ def test_a_delivery_on_paper_is_sealed_with_the_digest_of_the_page(kit: Kit, run
     """The digest is that of the PDF which `notice` writes on that day."""
     serial = sealed(kit)
     run("notice", serial, "--out", "a.pdf")
-    ran = run("deliver", serial, "--how", "paper", "--to", "in the door", "--at", "09:40", "--by", "vera")
+    ran = run(
+        *("deliver", serial, "--how", "paper", "--to", "in the door", "--as", "customer"),
+        *("--at", "09:40", "--by", "vera"),
+    )
     assert (ran.code, ran.out) == (0, "")
     assert ran.words == (
         f"E-000001: the notice of {serial} was given on paper 2026-05-14 09:40 (UTC-05:00) to in the door (en)"
@@ -52,6 +56,7 @@ def test_a_delivery_on_paper_is_sealed_with_the_digest_of_the_page(kit: Kit, run
         "revision": 1,
         "how": "paper",
         "to": "in the door",
+        "as": "customer",
         "at": "2026-05-14T09:40-05:00",
         "language": "en",
         "paper": "letter",
@@ -89,6 +94,17 @@ def test_the_customers_language_is_used(kit: Kit, run: Run) -> None:
         (["--how", "paper", "--at", "yesterday"], 2, "not a date with a time"),
         (["--how", "paper", "--by", "nobody"], 9, "no person 'nobody'"),
         (["--how", "paper", "--to", "x" * 300], 2, "--to cannot be printed"),
+        (["--how", "paper", "--to", "Jo Lake"], 2, "--to 'Jo Lake' is not the customer's name (Ola Berg). Say who"),
+        (["--how", "paper", "--to", "Jo Lake", "--as", "boss"], 2, "--as 'boss' is nobody"),
+        (["--how", "paper", "--as", "agent"], 2, "--as agent does not say who that is"),
+        (["--how", "email", "--as", "agent"], 2, "--as agent is not the customer's e-mail address"),
+        (["--before"], 2, "--how is missing"),
+        ([], 2, "--how is missing"),
+        (["--how", "paper", "--before", "--for", "2026-05-14"], 2, "--before names a record"),
+        (["--how", "paper", "--until", "2026-05-14"], 2, "--until ends the days"),
+        (["--how", "paper", "--before", "--asked", "2026-05-14"], 2, "--asked is about a copy on request"),
+        (["--how", "paper", "--before", "--out", "x.pdf"], 2, "are for the notice of a visit"),
+        (["--asked", "2026-05-15"], 2, "--asked 2026-05-15 lies in the future"),
         (["--how", "paper", "--send"], 2, "--send is for --how email"),
         (["--how", "email", "--send", "--at", "09:40"], 2, "--send is for --how email, now"),
         (["--how", "email", "--to", "spy@evil.example"], 2, "is not the customer's e-mail address"),
@@ -117,7 +133,7 @@ def test_email_needs_an_address_and_a_consent_before_the_visit(kit: Kit, run: Ru
     """Wisconsin: electronic if consented in writing beforehand (ATCP 29.56). The refusal says what to load."""
     ran = run("deliver", sealed(kit, "casa-wi"), "--how", "email")
     assert (ran.code, ran.err.count("\n")) == (18, 1)
-    for part in ("Inés Ruiz", "us-wi: Wis. Admin. Code ATCP 29.56", "(text read)", "email_consent", "--how paper"):
+    for part in ("Inés Ruiz", "us-wi: Wis. Admin. Code ATCP 29.56", "(verified)", "email_consent", "--how paper"):
         assert part in ran.err, part
     kit.load(customers=[{"id": "ruiz", "name": "Inés Ruiz", "email": "i@r.example", "email_consent": "2026-05-15"}])
     ran = run("deliver", "2026-1", "--how", "email")
@@ -185,16 +201,18 @@ def test_a_copy_owed_at_the_visit_is_owed_to_the_end_of_its_day(now: str, delive
     found = owed_copies(
         visit_body(), [newest("us-ma")], [given(at) for at in deliveries_at], datetime.fromisoformat(now)
     )
-    assert [(one.pack, one.state) for one in found] == [("us-ma", state)]
+    assert [one.state for one in found if one.copy.moment == "visit"] == [state]
 
 
 def test_a_copy_owed_within_days_and_those_that_no_visit_owes() -> None:
-    """Minnesota: 5 days (18B.37). New York's contract papers and Tennessee's copies on request are owed by no visit."""
+    """Minnesota: 5 days (18B.37). Tennessee's copies are for those who ask; imports owe none."""
     (copy,) = owed_copies(visit_body(), [newest("us-mn")], [], datetime(2026, 5, 20, tzinfo=UTC))
+    assert copy.due is not None
     assert (copy.due.isoformat(), copy.state) == ("2026-05-19T23:59:59-05:00", "owed")
     now = datetime(2026, 5, 21, tzinfo=UTC)
     assert owed_copies(visit_body(), [newest("us-mn")], [], now)[0].state == "overdue"
-    assert owed_copies(visit_body(), [newest("us-ny"), newest("us-tn")], [], now) == ()
+    (asked,) = owed_copies(visit_body(), [newest("us-tn")], [], now)
+    assert (asked.state, asked.due, asked.is_open) == ("on request", None, False)
     assert owed_copies(visit_body(origin={"kind": "import"}), [newest("us-mn")], [], now) == ()
     assert owed_copies(visit_body(started=None, finished=None), [newest("us-mn")], [], now) == ()
 
@@ -213,7 +231,7 @@ def test_deliveries_lists_what_is_given_and_owed(kit: Kit, run: Run) -> None:
     assert ran.code == 1
     assert second in ran.out
     assert first not in ran.out
-    assert "us-mn: Minn. Stat. 18B.37 subd. 2 (text read), within 5 days" in ran.words
+    assert "us-mn: Minn. Stat. 18B.37 subd. 2 (verified), within 5 days" in ran.words
     assert run("deliveries", "--missing", "--to", "2026-04").out == "no notice is owed\n"
     assert run("deliveries", "--missing", "--json").json["overdue"] == 1
     run("deliver", second, "--how", "paper")

@@ -13,6 +13,7 @@ from pypdf import PdfReader
 from records.reports.sign_sheet import render_sign_sheet
 from records.rules.packs import newest, pack_ids
 from records.services.notice_content import OutTime, out_time
+from records.services.sign_lines import SignFacts, sign_lines
 from records.services.signs import told_out, work_sheet
 from tests.notices.places import STATES, WHOLE
 
@@ -194,3 +195,46 @@ def test_a_sign_put_up_too_late_is_told(kit: Kit, run: Run) -> None:
     assert ran.code == 1
     assert "too late: it had to be up by the start of the work, 2026-05-14 09:10" in ran.words
     assert run("sign", serial, "--placed", "09:05").code == 0
+
+
+def lines(key: str, **known: str) -> list[tuple[str, str]]:
+    """Return the lines of a pack's sign."""
+    told = sign_lines(rule(key).wording, SignFacts(firm="Otter Bend", phone="612-555-0100", **known))
+    return [(line.text, line.note) for line in told]
+
+
+def test_the_words_of_a_sign_are_lines_as_one_would_write_them() -> None:
+    """New York: 6 NYCRR 325.40(f), read in a reprint; facts are filled in as far as they are known, else left open."""
+    assert lines("us-ny", date="2026-05-14") == [
+        ("PESTICIDE APPLICATION", "or PESTICIDE TREATMENT or PESTICIDES APPLIED"),
+        ("DO NOT ENTER", ""),
+        ("DO NOT REMOVE SIGN FOR 24 HOURS", ""),
+        ("Date: 2026-05-14, Time: ____________", "date and time unless handed over before leaving"),
+        ("Otter Bend, 612-555-0100", "the company's name and phone may stand on the front and nothing else"),
+    ]
+    # 357 IAC 1-5-2(b)(4); Minn. Stat. 18B.09; N.J.A.C. 7:30-9.13.
+    assert lines("us-in") == [("LAWN CARE APPLICATION", ""), ("KEEP OFF THE GRASS", "")]
+    assert lines("us-mn") == [("Otter Bend", ""), ("TREATED", ""), ("KEEP OFF UNTIL ____________", "")]
+    assert lines("us-nj")[0] == ("PESTICIDE TREATED AREA", "")
+    assert lines("us-oh")[0] == ("", "the state's text: take it from the state's own form")
+
+
+def test_why_no_time_is_told_is_said_in_plain_words(kit: Kit, run: Run) -> None:
+    """Minnesota's rule sets no least time; before the work there is no end to count from."""
+    serial = kit.sealed(site="site-mn", applicator="vera").serial
+    assert (
+        "cannot be worked out from this record because the rule, as far as it is known here, sets no"
+        in run("sign", serial).words
+    )
+    assert "worked out from the end of the work, once the visit is sealed" in run("sign", "site-mn").words
+    told = run("sign", "site-in", "--json").json["rules"][0]["lines"]
+    assert [line["text"] for line in told] == ["LAWN CARE APPLICATION", "KEEP OFF THE GRASS"]
+
+
+@pytest.mark.parametrize("key", [key for key in pack_ids() if newest(key).signs])
+def test_every_rules_lines_have_something_to_write_or_say_where_it_is(key: str) -> None:
+    """No part of any pack's wording is lost."""
+    for sign in newest(key).signs:
+        told = sign_lines(sign.wording, SignFacts())
+        assert bool(told) is bool(sign.wording)
+        assert all(line.text or line.note for line in told)

@@ -350,6 +350,20 @@ def test_a_report_without_a_split_is_filed_though_nothing_was_written(in_maine: 
     assert events(in_maine)[0]["sha256"] is None
 
 
+@pytest.mark.parametrize("report", ["ct-annual", "ca-schools"])
+def test_a_report_that_the_tool_cannot_write_is_filed(in_maine: Path, swathbook: Swathbook, report: str) -> None:
+    """What a rule asks for and the tool has no layout of can be logged as handed in, and then stands as filed."""
+    words = ("--book", in_maine, "report", "filed", report, "2026", "--on", "2027-01-15")
+    assert swathbook(*words, at=LATER).out == f"E-000001  {report} 2026: filed 2027-01-15\n"
+    listed = swathbook("--book", in_maine, "--json", "report", "list", at=LATER).json["reports"]
+    (one,) = (row for row in listed if row["report"] == report)
+    assert "2027-01-15" in json.dumps(one["filed"])
+    assert swathbook(*words, "--county", "Yolo", at=LATER).code == 2
+    assert (
+        swathbook("--book", in_maine, "report", "filed", "no-such", "2026", "--on", "2027-01-15", at=LATER).code == 15
+    )
+
+
 def test_real_lines_of_a_county(book_path: Path, swathbook: Swathbook) -> None:
     """Public records of Plumas and Sierra counties, 2021-2024 (tests/import_data): each year's sums are its summary; a
     month's report is refused for the ounces of unknown kind and the missing amounts that such lines really have."""

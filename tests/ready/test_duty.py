@@ -133,7 +133,7 @@ def test_screen(kit: Kit, swathbook: Swathbook) -> None:
     ran = swathbook("duty")
     assert ran.code == 0
     assert "2027-01-31  Annual summary of pesticide use about 2026" in ran.out
-    assert "(text read)" in ran.out
+    assert "(verified)" in ran.out
     assert "> swathbook report me-annual 2026" in ran.out
     (report,) = [one for one in swathbook("duty", "--json").json["duties"] if one["kind"] == "report"]
     assert (report["day"], report["rules"][0]["pack"]) == ("2027-01-31", "us-me")
@@ -152,7 +152,7 @@ def made(*found: Duty) -> bytes:
 
 def one(what: str = "a report", key: str = "ny-annual 2026", kind: str = "report") -> Duty:
     """Return a duty."""
-    return Duty(kind, key, date(2027, 2, 1), what, (Cited("us-ny", "N.Y. ECL 33-1205", "text read"),), "swathbook duty")
+    return Duty(kind, key, date(2027, 2, 1), what, (Cited("us-ny", "N.Y. ECL 33-1205", "verified"),), "swathbook duty")
 
 
 def check_rfc5545(data: bytes) -> None:
@@ -190,7 +190,7 @@ def test_read_back() -> None:
     assert event.decoded("dtend") == date(2027, 2, 2)
     assert event.decoded("dtstamp") == datetime.fromisoformat("2026-05-14T14:40:00Z")
     assert str(event["summary"]) == "Report: a report"
-    assert "us-ny: N.Y. ECL 33-1205 (text read)" in str(event["description"])
+    assert "us-ny: N.Y. ECL 33-1205 (verified)" in str(event["description"])
     (alarm,) = event.walk("VALARM")
     assert alarm.decoded("trigger") == timedelta(days=-7)
     assert str(alarm["action"]) == "DISPLAY"

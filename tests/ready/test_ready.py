@@ -76,7 +76,7 @@ def test_incomplete(kit: Kit, swathbook: Swathbook) -> None:
     assert gap.subject == serial
     assert "no wind speed" in gap.what
     assert "no air temperature" in gap.what
-    assert [str(rule) for rule in gap.rules] == ["us-mn: Minn. Stat. 18B.37 subd. 2 (text read)"]
+    assert [str(rule) for rule in gap.rules] == ["us-mn: Minn. Stat. 18B.37 subd. 2 (verified)"]
     assert gap.rules[0].url.startswith("https://revisor.mn.gov")
     ran = swathbook("ready")
     assert ran.code == 1
@@ -147,7 +147,7 @@ def test_late(kit: Kit, packs: list[str], now: str, told: str | None) -> None:
         assert not found
     else:
         assert told in found[0].what
-        assert found[0].rules[0].status in {"text read", "read in a secondary copy"}
+        assert found[0].rules[0].status in {"verified", "secondary"}
 
 
 def test_late_by_what_was_sealed(kit: Kit) -> None:
@@ -250,7 +250,7 @@ def test_held(kit: Kit, swathbook: Swathbook) -> None:
     (old,) = gaps(kit, "held")
     assert "over-rate" in old.what
     assert old.do == f"swathbook held correct {outcome.held} --ask"
-    assert str(old.rules[0]) == "us-mn: Minn. Stat. 18B.37 subd. 2 (text read)"
+    assert str(old.rules[0]) == "us-mn: Minn. Stat. 18B.37 subd. 2 (verified)"
     assert swathbook("ready").code == 1
 
 

@@ -136,5 +136,5 @@ def test_several_packs() -> None:
     found = terms([newest("us-40cfr171"), newest("us-mn")], Classes(restricted=True), STARTS)
     assert [(term.pack, term.years, term.status) for term in found] == [
         ("us-mn", 5, "from memory, not checked"),
-        ("us-40cfr171", 2, "read in a secondary copy"),
+        ("us-40cfr171", 2, "secondary"),
     ]

@@ -12,7 +12,7 @@ from records.errors import NotFoundError
 from records.reports.render import notice_wording
 from records.services.noticing import season_notice, visit_notice
 from records.services.ports import StoredRevision
-from tests.bodies import ADA, BRINDLE, BRINDLE_LABEL, application, spot_treatment, treatment, visit_body
+from tests.bodies import ADA, BRINDLE, BRINDLE_LABEL, SEDGELINE, application, spot_treatment, treatment, visit_body
 
 DAY = date(2026, 5, 14)
 
@@ -62,7 +62,7 @@ def test_each_product_says_what_it_is_what_for_where_and_how_much() -> None:
     assert back.heading == "Back (lawn): on single weeds and patches, against yellow nutsedge"
     brindle, spreadwell = front.products
     assert brindle.identity == "EPA Reg. No. 99999-41, herbicide, signal word CAUTION"
-    assert brindle.actives == "brindlac acid 4 lb/gal (acid equivalent)"
+    assert brindle.actives == "brindlac acid 4 lb per gallon (acid equivalent)"
     assert (brindle.rate.value, brindle.amount.value) == ("1.1 fl oz per 1,000 sq ft", "4.62 fl oz")
     assert spreadwell.identity == "not a registered pesticide, adjuvant"
     assert spreadwell.rate.value == "0.25 % of the spray by volume"
@@ -155,10 +155,17 @@ def test_missing_facts_are_shown_as_not_recorded() -> None:
     ("weather", "told"),
     [
         ({"wind_speed": "0 mph", "wind_from": "calm"}, "calm"),
-        ({"wind_speed": "6 mph", "wind_from": None}, "6 mph from not recorded"),
-        ({"not_measured": {"wind_speed": "meter broken"}}, "not measured: meter broken"),
+        ({"wind_speed": "6 mph", "wind_from": None}, "6 mph, direction not recorded"),
+        ({"not_measured": {"wind_speed": "meter broken"}}, "not measured (reason: meter broken)"),
+        (
+            {"wind_speed": "6 mph", "not_measured": {"wind_from": "vane lost"}},
+            "6 mph, direction not measured (reason: vane lost)",
+        ),
+        ({"wind_speed": "6 mph", "wind_from": "SW (225 deg)"}, "6 mph from the southwest"),
+        ({"wind_speed": "6 mph", "wind_from": "225 deg"}, "6 mph from the southwest"),
+        ({"wind_speed": "2 mph", "wind_from": "variable"}, "2 mph, direction variable"),
     ],
-    ids=["calm", "no direction", "not measured"],
+    ids=["calm", "no direction", "not measured", "one of two", "degrees", "only degrees", "variable"],
 )
 def test_wind_says_what_is_known_of_it(weather: dict[str, Any], told: str) -> None:
     """Calm is calm, a missing direction is missing, and not measured has its reason."""
@@ -202,11 +209,11 @@ def test_spanish_uses_the_labels_own_spanish_and_marks_english() -> None:
     model = notice(visit_body(), "es")
     assert [(words.text, words.note) for words in model.keep_off] == [
         ("hasta que el rociado se haya secado", ""),
-        ("until the spray has dried", "Así lo dice la etiqueta, en inglés. Pregúntenos qué quiere decir: 612-555-0142"),
+        ("Antes de pisar, pregúntenos: 612-555-0142", "La etiqueta lo dice en inglés: “until the spray has dried”"),
     ]
-    assert {words.note for words in model.first_aid.words if not words.missing} >= {"(texto de la etiqueta en inglés)"}
+    assert {words.note for words in model.first_aid.words if not words.missing} >= {"(texto de la etiqueta, en inglés)"}
     assert facts(model)["Fecha"] == "14 de mayo de 2026"
-    assert facts(model)["Viento"] == "6 millas por hora desde el noroeste"
+    assert facts(model)["Viento"] == "6 millas por hora, del noroeste"
     assert model.visits[0].treatments[0].heading == "Frente (césped): sobre toda el área, contra hiedra terrestre"
 
 
@@ -263,3 +270,45 @@ def test_what_is_filled_in_is_never_read_for_places() -> None:
 def test_one_line_is_safe_to_show(text: object, shown: str) -> None:
     """Control and direction marks become visible, invisible ones go, and length has an end."""
     assert one_line(text) == shown
+
+
+def test_in_spanish_numbers_times_and_places_read_as_they_are_said() -> None:
+    """One gallon is no gallons, one o'clock is feminine, and what is not translated stands behind what is."""
+    zones = [{"id": "lawn", "kind": "turf"}, {"id": "the-oval", "kind": "turf"}]
+    weather = {"wind_speed": "1 mph", "wind_from": "SW (225 deg)", "not_measured": {"temperature": "sin termómetro"}}
+    body = visit_body(
+        treatments=[treatment(zones=zones, spray="1 gal")],
+        weather=weather,
+        finished={"local": "2026-05-15T01:05-05:00", "utc": "2026-05-15T06:05:00Z"},
+    )
+    model = notice(body, "es")
+    assert facts(model)["Viento"] == "1 milla por hora, del suroeste"
+    assert facts(model)["Temperatura"] == "no se midió (motivo anotado: sin termómetro)"
+    assert facts(model)["Hora"] == "de 9:10 a. m. hasta el 15 de mayo de 2026 a la 1:05 a. m."
+    part = model.visits[0].treatments[0]
+    assert part.heading.startswith("Césped, Césped (en nuestros datos: The oval): sobre")
+    assert "1 galón" in [fact.value for fact in part.facts]
+    assert "palabra de advertencia CAUTION (precaución)" in part.products[0].identity
+    assert part.products[0].actives == "brindlac acid 4 libras por galón (equivalente ácido)"
+
+
+def test_english_keep_off_words_are_no_headline_of_a_spanish_notice() -> None:
+    """Whom to ask stands large, once; the label's words stand below, marked as English."""
+    labels = [BRINDLE_LABEL | {"spanish": {}}, BRINDLE_LABEL | {"spanish": {}, "keep_off": "for 24 hours"}]
+    body = visit_body(treatments=[treatment(applications=[application(BRINDLE, label) for label in labels])])
+    told = notice(body, "es").keep_off
+    assert [words.text for words in told] == ["Antes de pisar, pregúntenos: 612-555-0142", ""]
+    assert [words.note for words in told] == [
+        "La etiqueta lo dice en inglés: “until the spray has dried”",
+        "La etiqueta lo dice en inglés: “for 24 hours”",
+    ]
+
+
+def test_what_to_expect_is_left_out_where_no_label_says_it() -> None:
+    """No rule asks for it; a heading over nothing tells nobody anything."""
+    bare = BRINDLE_LABEL | {"results": ""}
+    body = visit_body(treatments=[treatment(applications=[application(BRINDLE, bare)])])
+    assert notice(body).results.words == ()
+    both = [application(BRINDLE, bare), application(SEDGELINE, BRINDLE_LABEL)]
+    (words,) = notice(visit_body(treatments=[treatment(applications=both)])).results.words
+    assert words.source == "Sedgeline 75 WG:"

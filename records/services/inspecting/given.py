@@ -7,13 +7,12 @@ from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from records.domain.report_model import one_line
-from records.services.delivering import deliveries_of, owed_copies
+from records.services.copies import Copies, owed_copies
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from records.rules.pack import Pack
-    from records.services.delivering import Delivery
     from records.services.ports import Json, UnitOfWork
 
 EARLIER = 60  # days before the first record in which people may have been told of it
@@ -33,14 +32,13 @@ class Given:
             now: the present moment; None: nothing is judged as overdue.
         """
         self.now = now
-        self._copies: defaultdict[str, list[Delivery]] = defaultdict(list)
+        self._copies = Copies(())
         self._contacts: defaultdict[tuple[str, str], list[Json]] = defaultdict(list)
         self._signs: defaultdict[str, list[Json]] = defaultdict(list)
         if first is None:
             return
         since = date.fromisoformat(first if len(first) > 7 else f"{first}-01")
-        for copy in deliveries_of(work.records.events("delivery", since=since)):
-            self._copies[copy.serial].append(copy)
+        self._copies = Copies.since(work, since)
         for event in work.records.events("contact", since=since - timedelta(EARLIER)):
             data = event.body["data"]
             self._contacts[str(data.get("site")), str(data.get("for"))].append(data)
@@ -57,21 +55,25 @@ class Given:
             yield serial, day, "told beforehand", _moment(data.get("at")), who, f"{how}; {note}" if note else how
         for data in self._signs.get(serial, ()):
             yield serial, day, f"sign {one_line(data.get('what'))}", _moment(data.get("at")), "", ""
-        for copy in self._copies.get(serial, ()):
+        for copy in self._copies.of(serial, body):
             when = f"{copy.at:%Y-%m-%d %H:%M}"
-            yield serial, day, "copy to the customer", when, one_line(copy.to), one_line(copy.how)
+            what = "copy before the work" if copy.is_before else "copy to the customer"
+            if not copy.is_given:
+                what = "copy asked for"
+            elif copy.role == "other":
+                what = "copy to somebody else"
+            yield serial, day, what, when, one_line(copy.whom), one_line(copy.how)
 
     def owed(self, serial: str, body: Json, packs: Sequence[Pack]) -> Iterator[tuple[str, str]]:
         """Yield what a customer did not get in time, each with its rule."""
         if self.now is None:
             return
-        for copy in owed_copies(body, packs, self._copies.get(serial, []), self.now):
+        for copy in owed_copies(body, packs, self._copies.of(serial, body), self.now):
             rule = f"{copy.pack}: {copy.copy.source.cited}"
             if copy.state == "overdue":
                 yield f"no copy to the customer is logged; it was due {copy.due:%Y-%m-%d %H:%M}", rule
             elif copy.state == "late":
-                given = min(one.at for one in self._copies[serial])
-                yield f"the customer's copy was due {copy.due:%Y-%m-%d %H:%M}, given {given:%Y-%m-%d %H:%M}", rule
+                yield f"the customer's copy was due {copy.due:%Y-%m-%d %H:%M}, given {copy.given:%Y-%m-%d %H:%M}", rule
 
 
 def _moment(text: object) -> str:

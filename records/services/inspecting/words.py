@@ -8,6 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from records.domain.report_model import one_line
+from records.domain.spans import lapse
 
 Json = dict[str, Any]
 LONG = 2_000  # characters of free text told
@@ -105,9 +106,22 @@ def actives_words(product: Json, *, content: bool) -> str:
 def late_words(body: Json) -> str:
     """Return by how much a record was completed late; "" when it was not, or nothing says so."""
     late = body.get("late")
-    days = body.get("late_days") or 0
-    told = f"{days} {'day' if days == 1 else 'days'} after the work" if days else ""
     if late and late.get("due"):
         by = ", ".join(line_of(key) for key in late.get("by") or [])
-        return ", ".join(filter(None, (f"LATE: it was due {due_words(late, body)}" + (f" ({by})" if by else ""), told)))
+        return f"LATE {past_words(body)}: it was due {due_words(late, body)}" + (f" ({by})" if by else "")
+    days = body.get("late_days") or 0
+    told = f"{days} {'day' if days == 1 else 'days'} after the work" if days else ""
     return f"{told}; no rule's time had run out" if told and "late" in body else told
+
+
+def past_words(body: Json) -> str:
+    """Return how far past its rules' time a late record was completed: `by 3 hours 5 minutes`, as `ready` says it.
+
+    Records sealed before rules were asked for their clock know the days after the work only.
+    """
+    late, days = body.get("late") or {}, body.get("late_days") or 0
+    try:
+        past = datetime.fromisoformat(str(body["entered_at"])) - datetime.fromisoformat(str(late["due"]))
+    except (KeyError, ValueError, TypeError):
+        return f"{days} {'day' if days == 1 else 'days'} after the work"
+    return f"by {lapse(past)}"

@@ -172,11 +172,10 @@ def mark_filed(
         UsageError: no such period or day.
         NotFoundError: nothing was written for that period, so that nobody knows whose reports are meant.
     """
-    layout = find_layout(name)
-    asked = asked_by(layout.pack, layout.id)
-    found = read_period(period, asked[1].period if asked else "year")
+    layout, kind = _named(name)
+    found = read_period(period, kind)
     for text, split in ((person, "person"), (county, "county")):
-        if text is not None and layout.split != split:
+        if text is not None and (layout is None or layout.split != split):
             raise UsageError(f"{name} is not parted by {split}", f"Leave --{split} out")
     with book.write() as work:
         loaded = Directory(work.catalogue).business()
@@ -205,14 +204,31 @@ def mark_filed(
     return [_filed(event) for event in sealed]
 
 
+def _named(name: str) -> tuple[ReportLayout | None, str]:
+    """Return the layout of a report, None where the tool cannot write it, and whether it is about a year or a month.
+
+    Raises:
+        LayoutError: no pack asks for such a report.
+    """
+    if name not in layout_ids():
+        other = next((report for _, report in asked_reports() if report.id == name), None)
+        if other is not None:
+            return None, other.period
+    layout = find_layout(name)
+    asked = asked_by(layout.pack, layout.id)
+    return layout, asked[1].period if asked else "year"
+
+
 def _meant(
-    work: UnitOfWork, layout: ReportLayout, period: str, person: str | None, county: str | None
+    work: UnitOfWork, layout: ReportLayout | None, period: str, person: str | None, county: str | None
 ) -> dict[tuple[str | None, str | None], Json]:
     """Return whose reports are meant, each with what was last remembered of it.
 
     Raises:
         NotFoundError: nobody is named, and nothing was written for that period.
     """
+    if layout is None:
+        return {(None, None): {}}
     latest: dict[tuple[str | None, str | None], Json] = {
         (one["person"], one.get("county")): one
         for event in work.records.events(EVENT)

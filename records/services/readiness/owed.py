@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from records.rules.advance_checks import owed_contacts
 from records.rules.due import is_licence_ending, periods_due, span_of
 from records.services.advance import contacts_of, state_packs
+from records.services.copies import Copies, owed_copies
 from records.services.readiness.model import Cited, Gap, cited, rules_of
 from records.services.readiness.records import local, place
 
@@ -19,7 +20,8 @@ if TYPE_CHECKING:
     from records.domain.people import Licence, Person
     from records.rules.advance_checks import Told
     from records.rules.pack import Pack, PeriodicReport
-    from records.services.ports import Outline
+    from records.services.copies import OwedCopy
+    from records.services.ports import Outline, StoredRevision
     from records.services.readiness.firm import Firm
 
 SOON = 30  # days before a licence's end
@@ -186,6 +188,67 @@ def _not_told(record: Outline, told: Told, rules: tuple[Cited, ...]) -> Gap:
         f"{told.latest:%Y-%m-%d %H:%M}{said}",
         rules,
         f"swathbook contact {record.site} {who.id} --for {record.day} --how HOW --result RESULT --at MOMENT",
+    )
+
+
+# -- copies that no visit brings along --------------------------------------------------------------------------------
+
+
+def copies_apart(firm: Firm, since: date, until: date) -> Iterator[Gap]:
+    """Yield copies owed before the work, and those asked for, that were not given or were given late.
+
+    Only a few states have such a rule, so bodies are read only where a pack of the firm's has one.
+    """
+    packs = [pack for pack in firm.packs_on(firm.today) if _apart(pack)]
+    if not packs:
+        return
+    ids, copies = {pack.id for pack in packs}, Copies.since(firm.work, since)
+    orders = [
+        record.order
+        for record in firm.work.records.outlines(since, until)
+        if record.action != "voided"
+        and record.origin != "import"
+        and record.pesticide
+        and (not record.packs or any(key in ids for key, _ in record.packs))
+    ]
+    for stored in firm.work.records.bodies(orders):
+        body = stored.body
+        frozen = firm.rulebook.of_record(body, firm.business)
+        given = copies.of(stored.serial, body)
+        owed = [one for one in owed_copies(body, frozen, given, firm.now) if one.copy.moment in {"before", "request"}]
+        for binds in (True, False):
+            some = [one for one in owed if one.copy.source.status.binds is binds and one.state not in _FINE]
+            if some:
+                yield _copy(stored, some, frozen, binds=binds)
+
+
+_FINE = frozenset({"given", "on request", "none"})
+_KINDS = {"overdue": "notice", "owed": "notice-due", "late": "notice-late"}
+
+
+def _apart(pack: Pack) -> bool:
+    return any(copy.moment in {"before", "request"} for copy in pack.copies)
+
+
+def _copy(stored: StoredRevision, owed: list[OwedCopy], packs: Iterable[Pack], *, binds: bool) -> Gap:
+    """Return one record's copies of one certainty, told by the worst of them."""
+    worst = min(owed, key=lambda one: tuple(_KINDS).index(one.state))
+    body, site = stored.body, stored.body["site"] or {}
+    is_before = worst.copy.moment == "before"
+    what = "copy before the work" if is_before else "copy asked for"
+    told = f"no {what} is logged" + ("" if worst.due is None else f"; it was due {worst.due:%Y-%m-%d %H:%M}")
+    do = f"swathbook deliver {stored.serial} --how paper" + (" --before --at DAYTHH:MM" if is_before else "")
+    if worst.given is not None and worst.due is not None:
+        told = f"known: {what} given late, {worst.given:%Y-%m-%d %H:%M}; it was due {worst.due:%Y-%m-%d %H:%M}"
+        do = f"swathbook show {stored.serial}"
+    named = {one.pack for one in owed}
+    return Gap(
+        _KINDS[worst.state] if binds else "unread",
+        stored.serial,
+        body["date"] or body["period"],
+        f"{site.get('address') or site.get('id') or 'place not recorded'}: {told}",
+        rules_of((pack, one.copy.source) for pack in packs if pack.id in named for one in owed if one.pack == pack.id),
+        do,
     )
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from records.errors import UsageError
 from records.services.readiness.firm import Firm
 from records.services.readiness.model import Readiness, grouped
-from records.services.readiness.owed import imported, licences_ending, not_told, reports
+from records.services.readiness.owed import copies_apart, imported, licences_ending, not_told, reports
 from records.services.readiness.records import RecordLook, without_label
 from records.services.readiness.waiting import held
 
@@ -53,6 +53,7 @@ def ready(book: OpenBook, clock: Clock, since: date | None = None, until: date |
         gaps = list(look.gaps(work.records.outlines(first, last)))
         gaps += without_label(firm, first, last)
         gaps += held(firm)
+        gaps += copies_apart(firm, first, last)
         gaps += not_told(firm, look.visits)
         gaps += reports(firm, first, last)
         gaps += licences_ending(firm, look.people)

@@ -1,0 +1,116 @@
+"""What the finding codes mean, in plain words, and the parts of an entry that no rule has a field for."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from records.domain.findings import Code
+
+
+class CodeWords(NamedTuple):
+    """One code: what it means, what to do, and where that stands."""
+
+    means: str
+    do: str
+    source: str = ""
+
+
+LABEL = "the product's label, which federal law makes the limit: FIFRA section 12(a)(2)(G) (from memory, not checked)"
+TOOL = "the tool's own care"
+PACKS = "the rules of the site's state and day: swathbook why FIELD names them"
+LICENCE = "40 CFR 171 for restricted-use products, the state's own rule for the rest; swathbook why applicator_licence"
+_CORRECT = "correct the place it names"
+_LOOK = "look again; where it is right as typed, list the code under confirmed"
+_SIGN = "correct it; or, if it really happened so, seal it --as-applied with a reason and a certified signer"
+
+CODES: dict[Code, CodeWords] = {
+    Code.MISSING: CodeWords(
+        "a rule asks for something that the entry does not have", "write it where the finding says", PACKS
+    ),
+    Code.NOT_UNDERSTOOD: CodeWords("a part of the entry cannot be read", _CORRECT, TOOL),
+    Code.UNKNOWN_KEY: CodeWords("the entry has a name that no visit has", "correct the name, or take it out", TOOL),
+    Code.UNKNOWN_NAME: CodeWords(
+        "the book has no such site, person, zone, mix or equipment", "load it, or correct the id", TOOL
+    ),
+    Code.UNIT_KIND: CodeWords(
+        "a weight stands where the product is a liquid, or a volume where it is dry", _CORRECT, TOOL
+    ),
+    Code.DISAGREE: CodeWords("rate, area and amount do not fit one another", "correct the one that is wrong", TOOL),
+    Code.OVER_RATE: CodeWords("more than the label allows for one application, on every basis it prints", _SIGN, LABEL),
+    Code.OVER_YEAR: CodeWords("more of the product in the label's year or season than it allows", _SIGN, LABEL),
+    Code.OVER_ACTIVE: CodeWords(
+        "more of an active ingredient in the label's year than it allows, all products together", _SIGN, LABEL
+    ),
+    Code.OVER_COUNT: CodeWords("more applications than the label allows in its year or season", _SIGN, LABEL),
+    Code.TOO_SOON: CodeWords("fewer days since the last application than the label asks for", _SIGN, LABEL),
+    Code.SITE_NOT_LISTED: CodeWords("the label does not name this kind of ground", _SIGN, LABEL),
+    Code.TURF_NOT_LISTED: CodeWords("the label does not name this grass", _SIGN, LABEL),
+    Code.TURF_SENSITIVE: CodeWords("the label calls this grass sensitive, or not to be treated", _SIGN, LABEL),
+    Code.METHOD_NOT_ALLOWED: CodeWords("the label does not give this way of applying it", _SIGN, LABEL),
+    Code.OVER_WIND: CodeWords("the wind was over the label's limit", _SIGN, LABEL),
+    Code.OVER_TEMPERATURE: CodeWords("the air was over the label's limit", _SIGN, LABEL),
+    Code.LICENCE_MISSING: CodeWords(
+        "who applied has no licence of the site's state in the book", "load it, or name who holds one", LICENCE
+    ),
+    Code.LICENCE_LAPSED: CodeWords("the licence was not valid on the day of the work", _SIGN, LICENCE),
+    Code.LICENCE_CATEGORY: CodeWords("the licence does not cover this kind of work", _SIGN, LICENCE),
+    Code.SUPERVISION: CodeWords(
+        "a technician or trainee needs a certified person who answers for the work", "name the supervisor", LICENCE
+    ),
+    Code.REGISTRATION_FORMAT: CodeWords(
+        "a registration number is not built as federal or state numbers are",
+        "copy it from the label",
+        "40 CFR 156.10(e)",
+    ),
+    Code.PRODUCT_UNKNOWN: CodeWords("the book has no such product", "load it with its label, or correct the id", TOOL),
+    Code.AREA_OVER_ZONE: CodeWords("more was treated than the zone measures", _LOOK, TOOL),
+    Code.UNLIKELY_AMOUNT: CodeWords(
+        "the rate is far from what this book has seen for the product and method", _LOOK, TOOL
+    ),
+    Code.WEATHER_AGED: CodeWords("the weather was measured long before or after the work", _LOOK, TOOL),
+    Code.SAME_DAY: CodeWords("the site has another record of that day", _LOOK, TOOL),
+    Code.FUTURE_DATE: CodeWords("the work lies in the future", _CORRECT, TOOL),
+    Code.CLOCK_ORDER: CodeWords("the end stands before the start, or far after it", _CORRECT, TOOL),
+    Code.BELOW_RATE: CodeWords(
+        "less than the label's lowest rate; lawful unless the label says otherwise",
+        "nothing; it is said",
+        "FIFRA section 2(ee) (secondary)",
+    ),
+    Code.TARGET_NOT_LISTED: CodeWords(
+        "the label does not name this weed; lawful unless it says otherwise",
+        "nothing; it is said",
+        "FIFRA section 2(ee) (secondary)",
+    ),
+    Code.GROUP_REPEAT: CodeWords(
+        "the same mode of action again on the same ground",
+        "think of another group next time",
+        "common practice against resistance",
+    ),
+    Code.LATE: CodeWords(
+        "the record was completed after the time its rules give", "nothing; it is kept as late, never back-dated", PACKS
+    ),
+    Code.NOT_CHECKABLE: CodeWords("a limit could not be compared: an area or an amount is not known", _LOOK, TOOL),
+    Code.NOT_NOTIFIED: CodeWords(
+        "someone on the site's list of people to tell was not told of that day, or not early enough",
+        "log the contact (swathbook contact); where the work went ahead all the same, list the code under confirmed",
+        "the advance-notice rule of the site's state: swathbook notify SITE --on DAY names it",
+    ),
+}
+
+# Last part of a place in an entry -> what the tool uses it for; the rest are fields, which rules may ask for
+PARTS: dict[str, str] = {
+    "ref": "your own reference: the same one with the same content is closed once only",
+    "weather": "what was measured: wind_speed, wind_from, temperature, humidity, measured_at, source",
+    "humidity": "the humidity of the air, kept and shown",
+    "measured_at": "when the weather was measured; far from the work it is asked about (weather-aged)",
+    "source": "what the weather was measured with, such as a meter or a station",
+    "not_measured": "why something was not measured, where a rule takes a reason in its place",
+    "treatments": "one method over one or more zones each, with its products",
+    "products": "the products of a treatment: product, rate or amount, lot, supplier",
+    "mix": "a load made up once, of which this stop took a share (with spray)",
+    "lot": "the lot on the container; it leads from a recall to the lawns",
+    "follow_up": "the day to come back and judge",
+    "sign_removal": "when the lawn sign may come down; printed on the notice",
+    "confirmed": "codes of questions that were looked at and stand as typed",
+    "remarks": "anything else; kept as typed",
+}
