@@ -95,6 +95,10 @@ say 'What was sprayed at this address since August?'
 sb find --site '58 Quarry' --since 2026-08
 sb show "$good"
 
+say 'The lot was misread: the record is corrected by a new sealed revision, and the first text stays'
+sb amend "$good" demo/visits/good-corrected.json --reason 'lot misread on the jug' --by ines
+sb show "$good"
+
 say 'For the door, for the customer, for the drawer'
 sb notice "$good" --out "$out/notice.pdf"
 sb notice "$good" --language es --paper a4 --out "$out/notice-es.pdf"

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import json
 import os
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from records.cli.output import say, say_json
 from records.cli.state import application, read_input, state_of
+from records.errors import UsageError
+
+if TYPE_CHECKING:
+    from records.services.amending import Why
 
 Reason = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why; it is sealed with the change.")]
 By = Annotated[str | None, typer.Option("--by", metavar="PERSON", help="Who changes it, by id; else SWATHBOOK_PERSON.")]
@@ -23,8 +28,17 @@ def register(app: typer.Typer) -> None:
 def amend(
     context: typer.Context,
     serial: Annotated[str, typer.Argument(metavar="SERIAL", help="Such as 2026-000041.")],
-    file: Annotated[str, typer.Argument(metavar="FILE|-", help="The whole visit as JSON, corrected.")],
     reason: Reason,
+    file: Annotated[
+        str | None, typer.Argument(metavar="[FILE|-]", help="The whole visit as JSON, corrected; else as it was.")
+    ] = None,
+    changes: Annotated[
+        list[str] | None,
+        typer.Option("--set", metavar="PLACE=VALUE", help="Correct one part of it; may be repeated."),
+    ] = None,
+    confirmed: Annotated[
+        list[str] | None, typer.Option("--confirm", metavar="CODE", help="Questions that stand as typed.")
+    ] = None,
     by: By = None,
     newest: Annotated[
         bool, typer.Option("--newest", help="Take products, places and people as they are loaded now.")
@@ -40,21 +54,41 @@ def amend(
     """Correct a sealed record by a new sealed revision.
 
     The first text stays readable. The correction is checked like a new entry, by the rules of the day of the work and
-    the labels that the record froze; what is refused is held, and the record stays as it is. To begin:
-    swathbook show SERIAL --entry > FILE
+    the labels that the record froze; what is refused is held, and the record stays as it is. Single parts are corrected
+    with --set; for more, swathbook show SERIAL --entry > FILE writes the entry to begin from.
 
-    Example: swathbook amend 2026-000041 corrected.json --reason 'lot read wrong' --by mo
+    Example: swathbook amend 2026-41 --set 'treatments[0].products[0].lot=B2' --reason 'read wrong'
     """
     from records.cli.close_cmd import as_applied_of, tell
     from records.services import amending
     from records.services.closing.documents import read_document
+    from records.services.holding import with_changes
 
     run, as_json = application(context), state_of(context).json
     signed = as_applied_of(as_applied, signed_by)
-    document = read_document(read_input(file), file)
-    why = amending.Why(reason, by or os.environ.get("SWATHBOOK_PERSON") or None)
+    codes = [code.strip() for several in confirmed or [] for code in several.split(",") if code.strip()]
+    if file is None and not changes and not codes and not newest:
+        raise UsageError("nothing is said that differs", "Name a FILE, or correct parts with --set PLACE=VALUE")
+    document = amending.entry_of(run.book(), serial) if file is None else read_document(read_input(file), file)
+    if changes or codes:
+        document = with_changes(document, changes or [], codes)
+        document = read_document(json.dumps(document), "the corrected entry")  # the same bounds as for a file
+    why = _why(reason, by)
     outcome = amending.amend(run.book(), serial, document, why, run.clock, signed, newest=newest)
     return tell(outcome, as_json=as_json, is_signed=signed is not None)
+
+
+def _why(reason: str, by: str | None) -> Why:
+    """Return who and why; where nobody is named, the account of the computer stands for it."""
+    import getpass
+
+    from records.services.amending import Why
+
+    try:
+        account = getpass.getuser()
+    except (OSError, KeyError):  # an account without a name
+        account = ""
+    return Why(reason, by or os.environ.get("SWATHBOOK_PERSON") or None, account)
 
 
 def void(
@@ -72,7 +106,7 @@ def void(
     from records.services import amending
 
     run = application(context)
-    why = amending.Why(reason, by or os.environ.get("SWATHBOOK_PERSON") or None)
+    why = _why(reason, by)
     revision = amending.void(run.book(), serial, why, run.clock)
     if state_of(context).json:
         change = revision.body["change"]

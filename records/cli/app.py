@@ -127,9 +127,11 @@ def main(argv: list[str] | None = None, clock: Clock | None = None) -> int:
     """
     state, words = _globals(sys.argv[1:] if argv is None else argv)
     state = replace(state, clock=clock)
+    result: Any = None
+    has_room = True
     try:
         _check_text(words)
-        result: Any = app(words, obj=state, standalone_mode=False, prog_name="swathbook")
+        result = app(words, obj=state, standalone_mode=False, prog_name="swathbook")
         sys.stdout.flush()
     except RecordsError as error:
         return _failed(state, error)
@@ -138,14 +140,14 @@ def main(argv: list[str] | None = None, clock: Clock | None = None) -> int:
     except SystemExit as stop:
         return _stopped(state, stop)
     except KeyboardInterrupt:
-        return INTERRUPTED
+        result = INTERRUPTED
     except MemoryError:
-        pass  # told below, when what was in hand is let go
+        has_room = False  # told below, when what was in hand is let go
     except Exception as error:  # noqa: BLE001 - the last guard: whatever happens, one line and a code
         return _other(state, error)
-    else:
-        return result if isinstance(result, int) else 0
-    return _no_room(state)
+    if not has_room:
+        return _no_room(state)
+    return result if isinstance(result, int) else 0
 
 
 def _stopped(state: State, stop: SystemExit) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
@@ -11,6 +11,7 @@ from records.errors import NotFoundError, UsageError
 from records.rules.people_checks import licence_on
 from records.services.closing.body import licence_body
 from records.services.closing.entry import MAX_REMARKS, shown, unprintable
+from records.services.closing.reading import PRODUCT_KEYS, TREATMENT_KEYS, VISIT_KEYS, WEATHER_KEYS
 from records.services.closing.service import Base, Outcome, amend_document, append_revision
 from records.services.directory import Directory
 from records.services.finding import normal_serial, revisions_of
@@ -31,11 +32,12 @@ class Why:
     """Who changes a record, and why."""
 
     reason: str
-    by: str | None  # id of a person; None: the only one there is
+    by: str | None  # id of a person; None: the only one there is, or the account
+    account: str = ""  # of the computer, where nobody is named
 
     def document(self, serial: str) -> Json:
         """Return it as it is kept with an amendment that is held."""
-        return {"serial": serial, "reason": self.reason, "by": self.by}
+        return {"serial": serial, "reason": self.reason, "by": self.by, "account": self.account}
 
 
 class FrozenCatalogue:
@@ -142,7 +144,7 @@ def base_of(work: UnitOfWork, serial: str, why: Why, now: datetime, *, newest: b
         )
     reason = _reason(why)
     catalogue: Catalogue = work.catalogue if newest else FrozenCatalogue(work.catalogue, last.body)
-    change = _change(work, AMENDED, last, Why(reason, why.by), now)
+    change = _change(work, AMENDED, last, replace(why, reason=reason), now)
     return Base(first, last, change, Directory(catalogue), why.document(first.serial) | {"newest": newest}, newest)
 
 
@@ -158,7 +160,7 @@ def void(book: OpenBook, serial: str, why: Why, clock: Clock) -> StoredRevision:
     now = clock.now()
     with book.write() as work:
         last = _revisions(work, serial)[-1]
-        change = _change(work, VOIDED, last, Why(_reason(why), why.by), now)
+        change = _change(work, VOIDED, last, replace(why, reason=_reason(why)), now)
         if last.action == VOIDED and _is_same(last.body["change"], change):
             return last
         _refuse_voided(last)
@@ -181,12 +183,23 @@ def entry_of(book: OpenBook, serial: str) -> Json:
         raise UsageError(
             f"{number} was not entered as a visit, so there is no entry to show", "swathbook show tells it"
         )
-    document: Json = body["document"]
-    return document
+    return _in_order(body["document"], VISIT_KEYS)
+
+
+def _in_order(part: Json, names: tuple[str, ...]) -> Json:
+    """Return a part of an entry with its names in the order in which people tell them; sealed, they are sorted."""
+    found = {name: part[name] for name in (*names, *part) if name in part}
+    for name, inner in (("weather", WEATHER_KEYS), ("treatments", TREATMENT_KEYS), ("products", PRODUCT_KEYS)):
+        value = found.get(name)
+        if isinstance(value, dict):
+            found[name] = _in_order(value, inner)
+        elif isinstance(value, list):
+            found[name] = [_in_order(one, inner) if isinstance(one, dict) else one for one in value]
+    return found
 
 
 def _is_same(before: Json, change: Json) -> bool:
-    return bool(before["reason"] == change["reason"] and before["by"]["id"] == change["by"]["id"])
+    return bool(before["reason"] == change["reason"] and before["by"]["name"] == change["by"]["name"])
 
 
 def _refuse_voided(last: StoredRevision) -> None:
@@ -219,24 +232,30 @@ def _reason(why: Why) -> str:
 
 def _change(work: UnitOfWork, action: str, last: StoredRevision, why: Why, now: datetime) -> Json:
     """Return what a revision seals of the change itself."""
+    return {
+        "action": action,
+        "reason": why.reason,
+        "by": _who(Directory(work.catalogue), why, last.body, now),
+        "at": instant_text(now),
+        "of": last.revision,
+    }
+
+
+def _who(directory: Directory, why: Why, body: Json, now: datetime) -> Json:
+    """Return who changes a record, with the licence of the day; without a person, the account of the computer."""
     key = why.by
-    directory = Directory(work.catalogue)
     if key is None:
         ids = directory.ids("person")
         if len(ids) != 1:
-            raise UsageError(f"{len(ids)} people are in the book", "Say who changes the record: --by PERSON")
+            if not why.account:
+                raise UsageError(f"{len(ids)} people are in the book", "Say who changes the record: --by PERSON")
+            name = shown(f"account {why.account} of this computer")
+            return {"id": None, "name": name, "licence": None, "version": 0}
         key = ids[0]
     found = directory.person(key)
     if found is None:
         raise NotFoundError(f"no person {shown(key)!r} in the book", "swathbook catalogue people lists them")
     person, version = found
-    body = last.body
     day, state = now.astimezone(ZoneInfo(body["timezone"])).date(), (body["site"] or {}).get("state", "")
     licence = licence_body(licence_on(person, day, state))
-    return {
-        "action": action,
-        "reason": why.reason,
-        "by": {"id": person.id, "name": person.name, "licence": licence, "version": version},
-        "at": instant_text(now),
-        "of": last.revision,
-    }
+    return {"id": person.id, "name": person.name, "licence": licence, "version": version}

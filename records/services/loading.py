@@ -166,16 +166,10 @@ def parse(name: str, data: bytes, problems: list[LoadProblem]) -> Json | None:
         reason = f"is not UTF-8 text (byte {error.start + 1:,}); save it as UTF-8 text, TOML or JSON"
         problems.append(LoadProblem(name, "", reason))
         return None
-    if not text.strip():
-        problems.append(LoadProblem(name, "", "is empty; nothing to load"))
-        return None
     ending = name.lower().rpartition(".")[2]
     is_json = ending == "json" or (ending != "toml" and text.lstrip()[0] == "{")
-    if _DIGITS.search(text):
-        problems.append(LoadProblem(name, "", "holds a number out of bounds"))
-        return None
-    if sum(map(text.count, ",\n[{")) > MAX_PARTS:
-        problems.append(LoadProblem(name, "", f"holds more than {MAX_PARTS:,} values; split it"))
+    if too_much := _too_much(text):
+        problems.append(LoadProblem(name, "", too_much))
         return None
     try:
         content = _json(name, text, problems) if is_json else _toml(name, text, problems)
@@ -187,6 +181,17 @@ def parse(name: str, data: bytes, problems: list[LoadProblem]) -> Json | None:
         problems.append(LoadProblem(name, "", what))
         return None
     return content
+
+
+def _too_much(text: str) -> str:
+    """Return why a text is not even parsed; "" where it is."""
+    if not text.strip():
+        return "is empty; nothing to load"
+    if _DIGITS.search(text):
+        return "holds a number out of bounds"
+    if sum(map(text.count, ",\n[{")) > MAX_PARTS:
+        return f"holds more than {MAX_PARTS:,} values; split it"
+    return ""
 
 
 def _reason(error: BaseException, language: str) -> str:

@@ -70,12 +70,16 @@ def connect(server: Server) -> psycopg.Connection[Any]:
 
     Raises:
         StorageError: the driver is not installed.
+        UsageError: the URL names no server.
         psycopg.Error: the server does not answer, or refuses.
     """
     driver = _driver()
-    connection: psycopg.Connection[Any] = driver.connect(
-        server.url, connect_timeout=CONNECT_SECONDS, application_name="swathbook"
-    )
+    try:
+        connection: psycopg.Connection[Any] = driver.connect(
+            server.url, connect_timeout=CONNECT_SECONDS, application_name="swathbook"
+        )
+    except UnicodeError as error:  # a name that cannot be that of a host
+        raise UsageError("the URL of the book does not name a server", "Write postgresql://USER@HOST/NAME") from error
     # The only numerics there are: sums of whole numbers
     connection.adapters.register_loader("numeric", driver.types.numeric.IntLoader)
     return connection

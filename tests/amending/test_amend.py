@@ -218,7 +218,12 @@ def test_the_commands(firm: Path, swathbook: Swathbook, tmp_path: Path) -> None:
     assert "is 1: B9999" in " ".join(shown.split())
     as_json = json.loads(run("--json", "show", "2026-1").out)["revisions"]
     assert [[change["what"] for change in one["changes"]] for one in as_json] == [[], ["Lot"]]
-    assert run("void", "2026-1", "--reason", "entered twice", "--by", "mo").code == 0
+    parts = ("--set", "treatments[0].products[0].lot=B7", "--reason", "read again", "--by", "mo")
+    assert "revision 3" in run("amend", "2026-1", *parts).out
+    assert run("amend", "2026-1", "--reason", "nothing", "--by", "mo").code == 2
+    assert list(json.loads(run("show", "2026-1", "--entry").out))[:3] == ["ref", "site", "applicator"]
+    assert run("void", "2026-1", "--reason", "entered twice").code == 0
+    assert "voided by account " in run("show", "2026-1").out  # nobody was named, and five people are in the book
     assert "** VOIDED" in run("show", "2026-1").out
     found = run("find")
     assert "2026-000001*" in found.out

@@ -1,4 +1,4 @@
-"""A book that another program sealed, with texts that no reader would take: shown as text, drawn as text, moved whole."""
+"""A book that another program sealed, with texts that no reader would take: shown and drawn as text, moved whole."""
 
 from __future__ import annotations
 
@@ -74,7 +74,9 @@ FILES = [
 def body(texts: dict[str, str]) -> Json:
     """Return a visit's body with texts in every place that tells something in words."""
     made = visit_body(
-        findings=[{"code": "over-rate", "severity": "note", "at": "", "message": "", "limit": "", "found": "", "source": ""}],
+        findings=[
+            {"code": "over-rate", "severity": "note", "at": "", "message": "", "limit": "", "found": "", "source": ""}
+        ],
         deviation={"reason": "", "codes": ["over-rate"], "signed_by": copy.deepcopy(visit_body()["supervisor"])},
     )
     for place, text in texts.items():
@@ -83,14 +85,20 @@ def body(texts: dict[str, str]) -> Json:
 
 
 @settings(max_examples=4, suppress_health_check=list(HealthCheck), phases=QUICK)
-@given(st.fixed_dictionaries({place: sealed for place in FREE}), sealed)
+@given(st.fixed_dictionaries(dict.fromkeys(FREE, sealed)), sealed)
 def test_whatever_a_body_says_in_words(texts: dict[str, str], reason: str) -> None:
     """Every screen and every file is clean; export and import move it; the chain still proves."""
     with a_world() as world:
         made = body(texts)
         with world.kit.book.write() as work:
             first = append(work, made)
-            append(work, later(made, "amended", change={"action": "amended", "reason": reason, "by": reason}), first.serial, 2, "amended")
+            append(
+                work,
+                later(made, "amended", change={"action": "amended", "reason": reason, "by": reason}),
+                first.serial,
+                2,
+                "amended",
+            )
             work.commit()
         world.kit.set("2026-07-01T09:00")
         for words in SCREENS:

@@ -126,7 +126,8 @@ def told(text: str) -> None:
 
 def loaded(world: World, texts: Mapping[str, str]) -> Json:
     """Load the firm with these texts in it, without those that are refused; return what was taken."""
-    sections, taken = base(), {}
+    sections = base()
+    taken: Json = {}
     for section, fields in CATALOGUE.items():
         clear = sections[section] if section == "business" else sections[section][0]
         wanted = [field for field in fields if f"{section}.{field}" in texts]
@@ -171,12 +172,19 @@ def closed(world: World, texts: Mapping[str, str]) -> Json:
         refused = {field for field in wanted if any(field == at or field.startswith(f"{at}.") for at in places)}
         assert refused, result["findings"]
         world.run("held", "show", result["held"])
-        world.run("held", "drop", result["held"], "--reason", texts.get("remarks", "x").replace("\0", "?") or "x", codes=(0, 2))
+        world.run(
+            "held",
+            "drop",
+            result["held"],
+            "--reason",
+            texts.get("remarks", "x").replace("\0", "?") or "x",
+            codes=(0, 2),
+        )
         wanted = [field for field in wanted if field not in refused]
 
 
 @settings(max_examples=4, suppress_health_check=list(HealthCheck), phases=QUICK)
-@given(st.fixed_dictionaries({field: typed for field in FIELDS}))
+@given(st.fixed_dictionaries(dict.fromkeys(FIELDS, typed)))
 def test_every_field_at_once(texts: dict[str, str]) -> None:
     """Whatever is typed: every screen and every file afterwards is clean, and the record keeps what was taken."""
     with a_world() as world:
@@ -211,7 +219,7 @@ def drawn(data: bytes) -> tuple[int, set[tuple[str, float, float]]]:
 @pytest.mark.parametrize("text", [text for text in TYPED if text.isascii() and len(text) <= 40])
 def test_markup_moves_nothing_on_a_page(text: str, world: World) -> None:
     """Beside a plain text of the same length, the pages are as many, and all else stands where it stood."""
-    pages = []
+    pages: list[tuple[int, set[tuple[str, float, float]]]] = []
     for content in (text, plain_like(text)):
         loaded(world, {"customers.name": content, "products.name": content, "sites.county": content})
         document = visit(confirmed=ASKED, remarks=content, targets=["plantain", content], lot=content)

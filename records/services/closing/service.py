@@ -2,124 +2,36 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
-from datetime import date, datetime
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from records.clock import instant_text
-from records.domain.ceilings import add_months
 from records.domain.findings import Code, Finding, Severity, blocking
-from records.domain.unlikely import Usual
 from records.errors import InputError, RecordsError, RefConflictError, SignatureError
-from records.rules.context import Context
 from records.rules.engine import evaluate
-from records.rules.plausibility import rate_per_area
-from records.services.advance import contacts_of
 from records.services.closing.body import compose
 from records.services.closing.documents import read_document
 from records.services.closing.entry import merge, shown
+from records.services.closing.outcome import Base, Outcome, append_body, append_revision, applications, sealed_as
+from records.services.closing.past import Memory, Recent, context_of, memory_of, remember
 from records.services.closing.reading import read_visit
 from records.services.closing.signing import AsApplied, deviation
-from records.services.directory import Directory
 from records.services.holding import open_entry
-from records.services.ports import HeldEntry, Json, OpenBook, StoredRevision, UnitOfWork
-from records.services.rulebook import Rulebook
-from records.services.sealing import digest, sealed
+from records.services.sealing import digest
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
+    from datetime import datetime
 
     from records.clock import Clock
     from records.domain.visit import Visit
+    from records.services.ports import HeldEntry, Json, OpenBook, StoredRevision, UnitOfWork
 
-USUAL = 101  # sealed applications that the median of a product and method is taken from
 AMENDS = "amends"  # beside the parts of an entry that is held: which record it corrects, and why
 BATCH = 500  # visits in one transaction of `close_lines`
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """What became of an entry."""
-
-    status: str  # "sealed", "held" or "refused"
-    serial: str | None = None
-    held: str | None = None
-    deviation: bool = False
-    applications: tuple[Json, ...] = ()
-    findings: tuple[dict[str, str], ...] = ()
-    ref: str | None = None
-    error: str = ""  # of a refused line
-    is_repeat: bool = False  # was already in the book; nothing was written
-    line: int = 0  # of a file of many, counted from one
-    body: Json | None = None
-    refusal: SignatureError | None = None  # why the signature was refused that it needs
-    revision: int = 1  # of the record
-
-    def document(self) -> Json:
-        """Return the answer in the form of the outside contract."""
-        document: Json = {
-            "schema": 1,
-            "status": self.status,
-            "serial": self.serial,
-            "held": self.held,
-            "deviation": self.deviation,
-            "applications": list(self.applications),
-            "findings": list(self.findings),
-        }
-        if self.line:
-            document["line"] = self.line
-        if self.error:
-            document["error"] = self.error
-        return document
-
-
-@dataclass(frozen=True, slots=True)
-class Base:
-    """The sealed record that an entry corrects."""
-
-    first: StoredRevision  # as it was made
-    last: StoredRevision  # as it stands
-    change: Json  # who, when and why; sealed with the correction
-    directory: Directory  # of what the record froze
-    amends: Json  # what is kept of all this with the entry, while that is held
-    newest: bool = False  # whether all is taken as it is loaded now
-
-
-@dataclass(slots=True)
-class _Memory:
-    """What one transaction may remember between visits."""
-
-    directory: Directory
-    rulebook: Rulebook
-    usual: dict[tuple[str, str], Usual] = field(default_factory=dict)
-
-
-def _memory(work: UnitOfWork) -> _Memory:
-    return _Memory(Directory(work.catalogue), Rulebook(work.catalogue))
-
-
 # What was typed of a visit whose questions were left before their end is held, never sealed.
 _LEFT = Finding(Code.MISSING, Severity.STOP, "", "the questions were left before the end; what was typed is kept")
-
-
-@dataclass(slots=True)
-class _Recent:
-    """What is kept from one transaction to the next: as good as read again while no one else wrote meanwhile."""
-
-    head: str = ""
-    documents: int = 0  # in the catalogue, from which nothing is ever taken away
-    directory: Directory | None = None
-    usual: dict[tuple[str, str], Usual] = field(default_factory=dict)
-
-    def memory(self, work: UnitOfWork) -> _Memory:
-        """Return what may be remembered in a transaction that has just begun."""
-        if work.records.head() != self.head:
-            self.usual.clear()
-        documents = work.catalogue.count()
-        is_same = self.directory is not None and documents == self.documents
-        self.directory = Directory(work.catalogue, self.directory if is_same else None)
-        self.documents = documents
-        return _Memory(self.directory, Rulebook(work.catalogue), self.usual)
 
 
 def close_visit(
@@ -142,7 +54,7 @@ def close_visit(
         SignatureError: the signer is not certified; the visit is held.
     """
     with book.write() as work:
-        outcome = _close(work, _memory(work), document, clock, as_applied=as_applied, is_left=is_left)
+        outcome = _close(work, memory_of(work), document, clock, as_applied=as_applied, is_left=is_left)
         return _finished(work, outcome)
 
 
@@ -167,7 +79,7 @@ def close_held(
         entry = open_entry(work, number)
         outcome = _close(
             work,
-            _memory(work),
+            memory_of(work),
             without_amends(entry.document if document is None else document),
             clock,
             as_applied=as_applied,
@@ -190,7 +102,7 @@ def _base_of_held(work: UnitOfWork, entry: HeldEntry, clock: Clock) -> Base | No
         return None
     from records.services.amending import Why, base_of  # noqa: PLC0415 - which imports this module
 
-    why = Why(kept["reason"], kept["by"])
+    why = Why(kept["reason"], kept["by"], kept.get("account", ""))
     return base_of(work, kept["serial"], why, clock.now(), newest=bool(kept.get("newest")))
 
 
@@ -209,7 +121,7 @@ def amend_document(
     Raises:
         InputError: nothing differs, or the entry has another `ref`.
     """
-    return _close(work, _memory(work), document, clock, as_applied=as_applied, base=base)
+    return _close(work, memory_of(work), document, clock, as_applied=as_applied, base=base)
 
 
 def _finished(work: UnitOfWork, outcome: Outcome) -> Outcome:
@@ -237,7 +149,7 @@ def close_lines(
     """
     batch: list[tuple[int, bytes]] = []
     done = 0
-    recent = _Recent()
+    recent = Recent()
     for number, line in enumerate(lines, 1):
         if line.strip():
             batch.append((number, line))
@@ -251,7 +163,7 @@ def close_lines(
         told(done + len(batch))
 
 
-def _batch(book: OpenBook, lines: list[tuple[int, bytes]], clock: Clock, recent: _Recent) -> list[Outcome]:
+def _batch(book: OpenBook, lines: list[tuple[int, bytes]], clock: Clock, recent: Recent) -> list[Outcome]:
     outcomes = []
     with book.write() as work:
         memory = recent.memory(work)
@@ -273,7 +185,7 @@ def _batch(book: OpenBook, lines: list[tuple[int, bytes]], clock: Clock, recent:
 
 def _close(
     work: UnitOfWork,
-    memory: _Memory,
+    memory: Memory,
     document: Json,
     clock: Clock,
     *,
@@ -284,16 +196,16 @@ def _close(
 ) -> Outcome:
     if base is not None:
         document = _with_ref(document, base)
-        memory = _Memory(base.directory, memory.rulebook)
+        memory = Memory(base.directory, memory.rulebook)
     fingerprint = digest(document)
     ref = document.get("ref")
     # With a NUL, which not every database can hold, it names nothing; the reader refuses it, and the entry is held.
     ref = ref.strip() or None if isinstance(ref, str) and "\0" not in ref else None
     if (known := _known(work, ref, fingerprint) if base is None else _same(base, fingerprint)) is not None:
-        return _sealed(known, is_repeat=True)
+        return sealed_as(known, is_repeat=True)
     visit, reader = read_visit(document, memory.directory)
     now = clock.now()
-    context = _context(work, memory, visit, now, base)
+    context = context_of(work, memory, visit, now, base)
     kept = document if base is None else {**document, AMENDS: base.amends}
     findings = [*([_LEFT] if is_left else []), *merge(reader, evaluate(visit, context))]
     entry = entry or _held_before(work, ref, kept)
@@ -310,14 +222,14 @@ def _close(
     body = compose(visit, document, fingerprint, findings, context, deviation=signed)
     if base is None:
         revision = append_body(work, body, now)
-        _remember(memory, visit)
+        remember(memory, visit)
     else:
         # When the record was first complete stays what it was; when this text was made stands in the change.
         body |= {"entered_at": base.first.body["entered_at"], "change": base.change}
         revision = append_revision(work, base.last, body, now)
     if entry is not None:
         _resolve(work, entry, kept, findings, revision.serial, now, signed)
-    return _sealed(revision)
+    return sealed_as(revision)
 
 
 def _known(work: UnitOfWork, ref: str | None, fingerprint: str) -> StoredRevision | None:
@@ -365,88 +277,6 @@ def _with_ref(document: Json, base: Base) -> Json:
             "Leave ref out, or as it was; another visit is closed, not amended",
         )
     return document if ref is None or typed is not None else {"ref": ref, **document}
-
-
-def append_body(work: UnitOfWork, body: Json, now: datetime) -> StoredRevision:
-    """Number, chain and store a new record."""
-    year = int(body["period"][:4])
-    return _append(work, f"{year}-{work.records.next_number(year):06d}", 1, "sealed", body, now)
-
-
-def append_revision(work: UnitOfWork, last: StoredRevision, body: Json, now: datetime) -> StoredRevision:
-    """Chain and store a later revision of a record; its body says under `change` what it does."""
-    return _append(work, last.serial, last.revision + 1, body["change"]["action"], body, now)
-
-
-def _append(work: UnitOfWork, serial: str, number: int, action: str, body: Json, now: datetime) -> StoredRevision:
-    previous, sealed_at = work.records.head(), instant_text(now)
-    mark, text = sealed(previous, serial, number, sealed_at, body)
-    revision = StoredRevision(
-        order=0,
-        serial=serial,
-        revision=number,
-        action=action,
-        sealed_at=sealed_at,
-        previous=previous,
-        seal=mark,
-        body=body,
-        text=text,
-    )
-    work.records.append(revision)
-    return revision
-
-
-def _since(visit: Visit, day: date) -> date:
-    """Return the first day of the past that any window or interval of the entry's labels can reach."""
-    since = date(day.year - 1, 1, 1)
-    for treatment in visit.treatments:
-        for line in treatment.lines:
-            label = line.product.label
-            if label is None:
-                continue
-            for limits in (label.limits, *(use.limits for use in label.uses if use.limits is not None)):
-                months = limits.window.length if limits.window.kind == "months" else limits.window.length // 28
-                interval = limits.interval_days.value // 28 + 1 if limits.interval_days else 0
-                since = min(since, add_months(day, -max(months, interval) - 1))
-    return since
-
-
-def _context(work: UnitOfWork, memory: _Memory, visit: Visit, now: datetime, base: Base | None = None) -> Context:
-    def usual(product: str, method: str) -> Usual:
-        if (product, method) not in memory.usual:
-            memory.usual[product, method] = Usual(work.records.recent_rates(product, method, USUAL), USUAL)
-        return memory.usual[product, method]
-
-    site, day = visit.site, visit.day
-    packs = memory.rulebook.for_work(
-        visit.business,
-        visit.business.state if site is None else site.state,
-        day or now.date(),
-        has_restricted=any(line.product.restricted_use for t in visit.treatments for line in t.lines),
-    )
-    own = None if base is None else base.first.serial
-    completed = None if base is None else datetime.fromisoformat(base.first.body["entered_at"])
-    if site is None or day is None:
-        return Context(now, packs, completed=completed, product=memory.directory.product, recent_rates=usual)
-    return Context(
-        now,
-        packs,
-        completed=completed,
-        history=[past for past in work.records.history(site.id, _since(visit, day)) if past.serial != own],
-        contacts=contacts_of(work.records.events("contact", site=site.id)) if site.notify else (),
-        same_day=[other for other in work.records.on_site(site.id, day) if other[0] != own],
-        product=memory.directory.product,
-        recent_rates=usual,
-    )
-
-
-def _remember(memory: _Memory, visit: Visit) -> None:
-    for treatment in visit.treatments:
-        for line in treatment.lines:
-            usual = memory.usual.get((line.product.id, treatment.method))
-            rate = rate_per_area(line, treatment)
-            if usual is not None and rate is not None:
-                usual.add(rate)
 
 
 def _held_before(work: UnitOfWork, ref: str | None, document: Json) -> HeldEntry | None:
@@ -502,33 +332,16 @@ def _resolve(
     )
 
 
-def _sealed(revision: StoredRevision, *, is_repeat: bool = False) -> Outcome:
-    body = revision.body
-    return Outcome(
-        "sealed",
-        serial=revision.serial,
-        deviation=body["deviation"] is not None,
-        applications=tuple(applications(body)),
-        findings=tuple(body["findings"]),
-        ref=body["ref"],
-        is_repeat=is_repeat,
-        body=body,
-        revision=revision.revision,
-    )
-
-
-def applications(body: Json) -> Iterator[Json]:
-    """Yield the applications of a body in the short form of the outside contract."""
-    for index, treatment in enumerate(body["treatments"]):
-        for line in treatment["applications"]:
-            yield {
-                "treatment": index,
-                "product": line["product"]["id"],
-                "registration": line["product"]["registration"] or None,
-                "rate": line["rate"],
-                "amount": line["amount"],
-                "area": line["area"],
-            }
-
-
-__all__ = ["AsApplied", "Outcome", "RecordsError", "append_body", "close_held", "close_lines", "close_visit"]
+__all__ = [
+    "AsApplied",
+    "Base",
+    "Outcome",
+    "RecordsError",
+    "amend_document",
+    "append_body",
+    "append_revision",
+    "applications",
+    "close_held",
+    "close_lines",
+    "close_visit",
+]

@@ -152,6 +152,13 @@ def _shown(record: Outline) -> str:
     return f"swathbook show {record.serial}"
 
 
+def _put_right(record: Outline) -> str:
+    """Return the way to put right what a record lacks; what was imported has no entry to correct."""
+    if record.origin != "entered":
+        return _shown(record)
+    return f"swathbook amend {record.serial} --set 'PLACE=VALUE' --reason 'WHY'"
+
+
 def place(record: Outline) -> str:
     """Return where a record's work was, in words."""
     return record.address or record.site or "place not recorded"
@@ -241,7 +248,7 @@ def incomplete(record: Outline, body: Json, packs: tuple[Pack, ...]) -> Iterator
                 record.day or record.period,
                 f"{place(record)}: {_lacking(some)}",
                 rules_of((need.pack, need.source) for lack in some for need in lack.needs),
-                f"swathbook show {record.serial}",
+                _put_right(record),
                 weight=len(some),
             )
 

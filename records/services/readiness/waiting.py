@@ -39,6 +39,7 @@ def held(firm: Firm) -> Iterator[Gap]:
 def _held(entry: HeldEntry, work: datetime, first: Timed | None, kind: str, *, has_clock: bool) -> Gap:
     codes = dict.fromkeys(finding["code"] for finding in entry.findings if finding["severity"] != "note")
     site = entry.document.get("site")
+    where = one_line(site) if isinstance(site, str) and site else "no site"
     was = "was" if kind == "held" else "is"
     until = "" if first is None else f"; {was} to be finished by {first.due:%Y-%m-%d %H:%M}"
     rules = () if first is None else rules_of([(first.pack, first.clock.source)])
@@ -46,7 +47,7 @@ def _held(entry: HeldEntry, work: datetime, first: Timed | None, kind: str, *, h
         kind,
         entry.number,
         f"{work:%Y-%m-%d}",
-        f"{one_line(site) if isinstance(site, str) and site else 'no site'}: held for {', '.join(codes) or 'a signature'}{until}",
+        f"{where}: held for {', '.join(codes) or 'a signature'}{until}",
         rules if has_clock else (*rules, _NO_CLOCK),
         f"swathbook held correct {entry.number} --ask",
     )

@@ -1,0 +1,112 @@
+"""What a visit is checked against: the packs, the site's sealed past, the book's usual rates."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import TYPE_CHECKING
+
+from records.domain.ceilings import add_months
+from records.domain.unlikely import Usual
+from records.rules.context import Context
+from records.rules.plausibility import rate_per_area
+from records.services.advance import contacts_of
+from records.services.directory import Directory
+from records.services.rulebook import Rulebook
+
+if TYPE_CHECKING:
+    from records.domain.visit import Visit
+    from records.services.closing.outcome import Base
+    from records.services.ports import UnitOfWork
+
+USUAL = 101  # sealed applications that the median of a product and method is taken from
+
+
+@dataclass(slots=True)
+class Memory:
+    """What one transaction may remember between visits."""
+
+    directory: Directory
+    rulebook: Rulebook
+    usual: dict[tuple[str, str], Usual] = field(default_factory=dict)
+
+
+def memory_of(work: UnitOfWork) -> Memory:
+    """Return the memory of a transaction that begins with nothing."""
+    return Memory(Directory(work.catalogue), Rulebook(work.catalogue))
+
+
+@dataclass(slots=True)
+class Recent:
+    """What is kept from one transaction to the next: as good as read again while no one else wrote meanwhile."""
+
+    head: str = ""
+    documents: int = 0  # in the catalogue, from which nothing is ever taken away
+    directory: Directory | None = None
+    usual: dict[tuple[str, str], Usual] = field(default_factory=dict)
+
+    def memory(self, work: UnitOfWork) -> Memory:
+        """Return what may be remembered in a transaction that has just begun."""
+        if work.records.head() != self.head:
+            self.usual.clear()
+        documents = work.catalogue.count()
+        is_same = self.directory is not None and documents == self.documents
+        self.directory = Directory(work.catalogue, self.directory if is_same else None)
+        self.documents = documents
+        return Memory(self.directory, Rulebook(work.catalogue), self.usual)
+
+
+def _since(visit: Visit, day: date) -> date:
+    """Return the first day of the past that any window or interval of the entry's labels can reach."""
+    since = date(day.year - 1, 1, 1)
+    for treatment in visit.treatments:
+        for line in treatment.lines:
+            label = line.product.label
+            if label is None:
+                continue
+            for limits in (label.limits, *(use.limits for use in label.uses if use.limits is not None)):
+                months = limits.window.length if limits.window.kind == "months" else limits.window.length // 28
+                interval = limits.interval_days.value // 28 + 1 if limits.interval_days else 0
+                since = min(since, add_months(day, -max(months, interval) - 1))
+    return since
+
+
+def context_of(work: UnitOfWork, memory: Memory, visit: Visit, now: datetime, base: Base | None = None) -> Context:
+    """Return what a visit is checked against; an amendment stands beside its own record, not behind it."""
+
+    def usual(product: str, method: str) -> Usual:
+        if (product, method) not in memory.usual:
+            memory.usual[product, method] = Usual(work.records.recent_rates(product, method, USUAL), USUAL)
+        return memory.usual[product, method]
+
+    site, day = visit.site, visit.day
+    packs = memory.rulebook.for_work(
+        visit.business,
+        visit.business.state if site is None else site.state,
+        day or now.date(),
+        has_restricted=any(line.product.restricted_use for t in visit.treatments for line in t.lines),
+    )
+    own = None if base is None else base.first.serial
+    completed = None if base is None else datetime.fromisoformat(base.first.body["entered_at"])
+    if site is None or day is None:
+        return Context(now, packs, completed=completed, product=memory.directory.product, recent_rates=usual)
+    return Context(
+        now,
+        packs,
+        completed=completed,
+        history=[past for past in work.records.history(site.id, _since(visit, day)) if past.serial != own],
+        contacts=contacts_of(work.records.events("contact", site=site.id)) if site.notify else (),
+        same_day=[other for other in work.records.on_site(site.id, day) if other[0] != own],
+        product=memory.directory.product,
+        recent_rates=usual,
+    )
+
+
+def remember(memory: Memory, visit: Visit) -> None:
+    """Count the rates of a visit that was sealed among those of its products and methods."""
+    for treatment in visit.treatments:
+        for line in treatment.lines:
+            usual = memory.usual.get((line.product.id, treatment.method))
+            rate = rate_per_area(line, treatment)
+            if usual is not None and rate is not None:
+                usual.add(rate)
