@@ -68,7 +68,7 @@ def _import(context: typer.Context, stream: IO[bytes], name: str, first: bytes, 
 
 
 def _tell(context: typer.Context, file: str, extent: Extent, *, dry_run: bool) -> None:
-    book = application(context).settings.book
+    book = str(application(context).book())
     if state_of(context).json:
         say_json({"schema": 1, "kind": "book", "book": book, "kept": not dry_run, **extent._asdict()})
         return

@@ -74,6 +74,33 @@ def test_the_same_answer(books: tuple[str, str], question: str, capsys: pytest.C
     assert answers[0][0] in {0, 1}, answers[0]
 
 
+def test_a_book_goes_there_and_back(
+    books: tuple[str, str], postgres: Postgres, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """File to server to file: the same chain, seal for seal; a server's backup is an export; no password is shown."""
+    name = postgres.database("empty_book")
+    url = postgres.url(name, "postgres:geheim")
+    first, back = tmp_path / "first.jsonl", tmp_path / "back.db"
+    for words in (
+        ["--book", books[0], "export", "--out", str(first)],
+        ["--book", url, "import", str(first)],
+        ["--book", url, "backup", str(tmp_path / "server.jsonl")],
+        ["--book", str(back), "import", str(tmp_path / "server.jsonl")],
+        ["--book", str(back), "verify"],
+    ):
+        assert main(words, FixedClock(AFTER)) == 0, capsys.readouterr()
+    shown = capsys.readouterr()
+    assert "geheim" not in shown.out + shown.err
+    chains = []
+    for book in (books[0], url, str(back)):
+        out = tmp_path / "chain.jsonl"
+        assert main(["--book", book, "export", "--chain", "--out", str(out), "--replace"]) == 0
+        chains.append(out.read_bytes())
+    assert chains[0] == chains[1] == chains[2]
+    assert main(["--book", url, "restore", str(first)]) == 2
+    postgres.drop(name)
+
+
 def test_the_owner_lets_a_role_in(
     books: tuple[str, str], postgres: Postgres, capsys: pytest.CaptureFixture[str]
 ) -> None:
