@@ -14,6 +14,7 @@ from records.storage.backup import copy_book, free_name
 from records.storage.engine import book_path, connect, create_file, is_server, make_engine
 from records.storage.faults import translated
 from records.storage.guard import check_mark, check_version, is_blank, newer, read_version
+from records.storage.placing import draft_for, place
 from records.storage.schema import APPLICATION_ID, HEAD, VERSIONS
 
 if TYPE_CHECKING:
@@ -129,6 +130,8 @@ def upgrade(location: str | Path) -> Upgrade:
             create_file(path)
         else:
             backup = free_name(path.with_name(f"{path.name}.before-{HEAD}"))
-            copy_book(path, backup)
+            with draft_for(backup) as draft:  # half a copy must not have the name of a whole one
+                copy_book(path, draft)
+                place(draft, backup, replace=False)
         _run(path)
     return Upgrade(where, before, HEAD, None if backup is None else str(backup))

@@ -190,7 +190,9 @@ def _replace(draft: Path, path: Path, extent: Extent, *, replace_newer: bool) ->
             if damaged:
                 _keep_bytes(path, kept)
             else:
-                _keep(path, kept)
+                with draft_for(kept) as copy:  # half a copy must not have the name of a whole one
+                    _keep(path, copy)
+                    place(copy, kept, replace=False)
         _exchange(draft, path, kept)
         if not damaged:
             with suppress(sqlite3.Error):
