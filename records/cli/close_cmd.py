@@ -159,6 +159,8 @@ def _tell_held(outcome: Outcome) -> None:
     elif asks:
         say("  Where it is right as typed:")
         say(command(f"{again} --confirm {','.join(asks)}"))
+        say("  Where it is not, or to answer one by one:")
+        say(command(f"{again} --ask"))
     if stops and stops <= {code.value for code in WAIVABLE}:
         say("  If it really happened so, and a certified person signs for it:")
         say(command(f"{again} --as-applied 'REASON' --signed-by PERSON"))
@@ -225,9 +227,10 @@ def _close_lines(run: Application, name: str, *, as_json: bool) -> int:
     from records.domain.report_model import one_line
     from records.services.closing.service import close_lines
 
-    # Visits leave no cycles behind, and what is loaded by now stays: less of both is looked through for garbage.
+    # Visits leave no cycles behind, and what is loaded by now stays: neither need be looked through for garbage. What
+    # one transaction keeps (some 40,000 objects) is let go with it, far below the threshold.
     gc.freeze()
-    gc.set_threshold(50_000, 20, 50)
+    gc.set_threshold(200_000, 20, 50)
     counts: Counter[str] = Counter()
     repeats = 0
     bar = _Bar(name)

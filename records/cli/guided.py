@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from contextlib import suppress
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -19,9 +19,9 @@ if TYPE_CHECKING:
     from records.domain.product import Product
     from records.services.ports import Json, StoredRevision
     from records.services.suggesting import Suggestions
+    from records.services.wanted import Asker
 
 METHODS = ("broadcast", "spot", "band", "perimeter", "edging")
-UNMEASURED = "not measured"
 RECENT = 2 * 3600  # seconds; a lawn takes less, common practice
 
 
@@ -56,12 +56,6 @@ def _asked(run: Application, document: Json, go: Callable[[Guide], None]) -> tup
     return guide.document, False
 
 
-# What a yes states, where "right as typed" would say the contrary of what is meant
-_STATES = {
-    "not-notified": "the work went ahead without telling them; close it, and keep that on the record?",
-}
-
-
 def confirm(findings: list[dict[str, str]]) -> list[str]:
     """Ask about each question of a held entry; return the codes that were confirmed."""
     confirmed = []
@@ -69,12 +63,25 @@ def confirm(findings: list[dict[str, str]]) -> list[str]:
         for finding in (f for f in findings if f["code"] == code and f["severity"] == "ask"):
             talk(wrapped(finding["message"], "    ", "  ? "))
         try:
-            if yes(_STATES.get(code, "is that right as typed?")):
+            if yes(_states(code, findings)):
                 confirmed.append(code)
         except LeftError:
             talk("")
             break
     return confirmed
+
+
+def _states(code: str, findings: list[dict[str, str]]) -> str:
+    """Return the question of a code; where "right as typed" would say the contrary, what a yes states."""
+    if code != "not-notified":
+        return "is that right as typed?"
+    from records.rules.advance_checks import untold
+
+    names = [name for f in findings if f["code"] == code and (name := untold(f["message"]))]
+    who = " and ".join(filter(None, [", ".join(names[:-1]), *names[-1:]])) or "they"
+    states = f"yes states: {who} {'was' if len(names) == 1 else 'were'} not told as had to be, and the work was done"
+    talk(wrapped(f"{states} all the same; that stays on the record. If told, say no and log it first.", "    ", "  "))
+    return "was it so?"
 
 
 def _tidy(document: Json) -> Json:
@@ -194,16 +201,20 @@ class Guide:
         self.document["applicator"] = choose("who applied", people, usual)
         self._look_back()
         person = self.known.person(self.document["applicator"])
-        if person is None or any(licence.kind.value == "certified" for licence in person.licences):
+        is_needed = person is not None and self.known.is_supervised(person, self.site)
+        is_certified = person is not None and any(one.kind.value == "certified" for one in person.licences)
+        if person is None or (is_certified and not is_needed):
             self.document.pop("supervisor", None)
             return
         before = (self.stop.body["supervisor"] or {}).get("id") if self.stop else None
         default = typed_text(self.document, "supervisor") or before
-        put(self.document, "supervisor", choose("supervised by", people, default, optional=True, enter="nobody"))
+        # Where the licence wants one, that there was none has to be said: it holds the entry, and can be signed for.
+        named = choose("supervised by", people, default, optional=True, enter="nobody", is_firm=is_needed)
+        put(self.document, "supervisor", named)
 
     def ask_times(self) -> None:
         """Ask when it began and ended."""
-        now = self._now()
+        now = self.now()
         ended = (self.stop.body["finished"] or {}).get("local") if self.stop else None
         if ended:
             talk(f"  your last stop ended {datetime.fromisoformat(ended):%H:%M}; now it is {now:%H:%M}")
@@ -212,7 +223,7 @@ class Guide:
             is_near = key == "finished" and self._ago(now) <= RECENT
             before = typed_text(self.document, key) or (f"{now:%H:%M}" if is_near else None)
             # A time alone belongs to the day the work began, which a late entry names with the start.
-            of = self._started() or now if key == "finished" else now
+            of = self.started() or now if key == "finished" else now
             self.document[key] = ask(f"{key} (like 9:10)", before, partial(self._time, key=key, now=of))
 
     def _time(self, text: str, key: str, now: datetime) -> str:
@@ -222,91 +233,55 @@ class Guide:
             ValueError: no time, or an end before the start.
         """
         read = moment(text, now)
-        started = self._started()
+        started = self.started()
         if key == "finished" and started is not None:
             ended = datetime.fromisoformat(read)
             if (ended if ended.tzinfo else ended.replace(tzinfo=started.tzinfo)) < started:
-                raise ValueError(
-                    f"that is before the start, {started:%H:%M}; past midnight write the day too: 2026-05-15T00:10"
-                )
+                after = f"{started + timedelta(days=1):%Y-%m-%d}T00:10"
+                raise ValueError(f"that is before the start, {started:%H:%M}; past midnight write the day too: {after}")
         return read
 
     def _ago(self, now: datetime) -> float:
         """Return the seconds since the visit began; where that cannot be told, it began long ago."""
-        started = self._started()
+        started = self.started()
         seconds = (now - started).total_seconds() if started else -1
         return seconds if seconds >= 0 else float("inf")
 
-    def _now(self) -> datetime:
+    def now(self) -> datetime:
+        """Return the present moment at the site."""
         assert self.site is not None  # noqa: S101 - the site is asked for first
         return self.known.now(self.site)
 
-    def _started(self) -> datetime | None:
+    def started(self) -> datetime | None:
         """Return when the visit began, where that can be told."""
         try:
             started = datetime.fromisoformat(self.document.get("started", ""))
         except (TypeError, ValueError):
             return None
-        return started if started.tzinfo else started.replace(tzinfo=self._now().tzinfo)
+        return started if started.tzinfo else started.replace(tzinfo=self.now().tzinfo)
 
     def ask_weather(self) -> None:
-        """Offer the weather of the last stop while it is fresh, with its age; else ask for each part."""
-        if self.site is None:
-            return
-        weather = self.document.setdefault("weather", {})
-        carried = self.known.carried(self.stop, self.site, self._started())
-        if carried is not None and not weather:
-            talk(wrapped(f"weather of your last stop, {carried.serial}: {carried.words}", "    ", "  "))
-            if yes("does it still stand here?"):
-                weather.update(carried.weather)
-                return
-        elif self.stop is not None and not weather:
-            talk("  the weather of your last stop is missing or more than an hour old: measure")
-        self._measure(weather)
+        """Ask for the weather, or take that of the last stop."""
+        from records.cli.guided_weather import ask_weather
 
-    def _is_weather_wanted(self) -> bool:
-        """Tell whether a rule of the site's state, or a limit on a label that was chosen, asks for any of it."""
-        if {"wind_speed", "wind_direction", "temperature"} & self.known.asked_by_rules(self.site):
-            return True
-        used = {line.get("product") for t in self.document.get("treatments", []) for line in t.get("products") or []}
-        labels = [product.label for key in used if (product := self.known.product(str(key or "")))]
-        limits = [
-            limits
-            for label in labels
-            if label is not None
-            for limits in (label.limits, *(use.limits for use in label.uses if use.limits is not None))
-        ]
-        return any(one.wind is not None or one.temperature is not None for one in limits)
+        ask_weather(self)
 
-    def _measure(self, weather: Json) -> None:
-        from records.domain.quantities import parse_speed, parse_temperature
-        from records.domain.weather import parse_direction
+    def asker_of(self, treatment: Json, key: str, example: str) -> Asker | None:
+        """Return who asks for a part of a treatment that nothing else in the entry answers."""
 
-        note = "weather: no rule of this state and no label chosen asks for it; note it?"
-        if not weather and not self._is_weather_wanted() and not yes(note):
-            return
-        if _measured(weather, "wind_speed", "wind, mph (0 when calm", with_unit(parse_speed, "mph")):
-            if parse_speed(weather["wind_speed"]).value:
-                _measured(weather, "wind_from", "wind FROM (NW, 315, variable", lambda text: str(parse_direction(text)))
-            else:
-                weather["wind_from"] = "calm"
-        else:
-            weather["wind_from"] = dict(weather["wind_speed"])
-        is_warm = _measured(weather, "temperature", "temperature, degF (71", with_unit(parse_temperature, "degF"))
-        if not is_warm and isinstance(weather.get("wind_speed"), dict):
-            weather.pop("measured_at", None)  # nothing was measured: there is no time and no instrument to tell
-            weather.pop("source", None)
-            return
-        now, started = self._now(), self._started()
-        default = typed_text(weather, "measured_at") or f"{started or now:%H:%M}"
-        weather["measured_at"] = ask("measured at", default, partial(moment, now=started or now))
-        weather["source"] = ask("measured with", typed_text(weather, "source") or "meter")
+        def entry(content: Json) -> Json:
+            treatments = [content if one is treatment else one for one in self.document.get("treatments", [])]
+            return {**self.document, "treatments": treatments}
+
+        without = {name: value for name, value in treatment.items() if name != key}
+        return self.known.asker_of(entry(without), entry({**without, key: example}))
 
     def ask_treatments(self) -> None:
         """Ask for one treatment after the other."""
         if self.site is None:
             return
         from records.cli.guided_treatment import ask_treatment
+        from records.cli.guided_weather import ask_passed_over
 
         treatments = self.document.setdefault("treatments", [])
         number = 0
@@ -320,9 +295,7 @@ class Guide:
             if not yes("another treatment at this stop?", default=number < len(treatments)):
                 del treatments[number:]
                 break
-        if not self.document.get("weather") and self._is_weather_wanted():
-            talk("  a label that was chosen has a limit of the weather:")
-            self.ask_weather()
+        ask_passed_over(self)
 
     def ask_remarks(self) -> None:
         """Ask for what closes a visit."""
@@ -346,7 +319,8 @@ class Guide:
             ("permit", "permit for the regulated herbicide, or why none is needed"),
         ):
             if key in asked and (key != "permit" or self.known.uses_regulated(self.document, self.site)):
-                put(self.document, key, ask(question, typed_text(self.document, key), optional=key == "authorized_by"))
+                told = f"{question}; {asked[key]} asks for it"
+                put(self.document, key, ask(told, typed_text(self.document, key), optional=key == "authorized_by"))
 
     def _name(self, role: str) -> str:
         key = self.document.get(role)
@@ -355,17 +329,15 @@ class Guide:
 
     def _recap(self) -> None:
         """Show what is about to be closed."""
+        from records.cli.guided_weather import weather_words
+
         document, site = self.document, self.site
-        weather = document.get("weather", {})
         times = [str(document.get(key) or "?").replace("T", " ") for key in ("started", "finished")]
         under = f" under {self._name('supervisor')}" if document.get("supervisor") else ""
         talk("")
         talk(wrapped(f"{site.address}, {site.city} ({site.id})" if site else "no site", "    ", "  "))
         talk(wrapped(f"{self._name('applicator')}{under}, {times[0]} to {times[1][-5:]}", "    ", "  "))
-        parts = [_shown(weather.get(key)) for key in ("wind_speed", "wind_from", "temperature")]
-        wind = f"wind {parts[0]}" if parts[1] in {UNMEASURED, "calm"} else f"wind {parts[0]} from {parts[1]}"
-        warmth = f"temperature {UNMEASURED}" if parts[2] == UNMEASURED else parts[2]
-        talk(wrapped(f"{wind}, {warmth}", "    ", "  "))
+        talk(wrapped(weather_words(document.get("weather")), "    ", "  "))
         for number, treatment in enumerate(document.get("treatments", []), 1):
             lines = [
                 f"{line.get('product', '?')} {line.get('rate') or line.get('amount') or '?'}"
@@ -378,25 +350,6 @@ class Guide:
             spray = f" in {treatment['spray']}" if treatment.get("spray") else ""
             words = f"{number}. {where}: {treatment.get('method', '?')}, {area}, against {targets}: {what}{spray}"
             talk(wrapped(words, "     ", "  "))
-
-
-def _shown(value: object) -> str:
-    return f"{UNMEASURED}" if isinstance(value, dict) else str(value or "?")
-
-
-def _measured(weather: Json, key: str, question: str, read: Callable[[str], str]) -> bool:
-    """Ask for one reading; `-` asks why there is none. Tell whether there is one."""
-    before = weather.get(key)
-
-    def check(text: str) -> str:
-        return text if text == "-" else read(text)
-
-    answer = ask(f"{question}; - when {UNMEASURED})", before if isinstance(before, str) else None, check)
-    if answer != "-":
-        weather[key] = answer
-        return True
-    weather[key] = {"not_measured": ask("  why not", None)}
-    return False
 
 
 def with_unit(parse: Callable[[object], Any], unit: str) -> Callable[[str], str]:

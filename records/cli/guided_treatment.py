@@ -9,6 +9,8 @@ from records.cli.output import talk, wrapped
 from records.cli.prompts import ask, choose
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from records.cli.guided import Guide
     from records.domain.place import Equipment, Zone
     from records.domain.product import Product
@@ -32,12 +34,45 @@ def ask_treatment(guide: Guide, treatment: Json) -> None:
     treatment["targets"] = [part.strip() for part in named.split(",") if part.strip()]
     machine = _ask_equipment(guide, treatment, today)
     area = _ask_area(treatment, zones, method)
-    needed = guide.known.needed_by_rules(guide.site)
-    spray = _ask_spray(treatment, area if method == "broadcast" else None, machine, needed.get("total_mix"))
+    rule = guide.known.needed_by_rules(guide.site).get("total_mix")
+    spray = _ask_spray(treatment, area if method == "broadcast" else None, machine, rule)
     _ask_what(guide, treatment, zones, today, area, spray)
-    if "dilution" in needed and not spray:
-        question = f"dilution (undiluted, or like 1:64; {needed['dilution']} asks for it)"
-        put(treatment, "dilution", ask(question, typed_text(treatment, "dilution")))
+    _ask_still_wanted(guide, treatment, machine)
+
+
+def _ask_still_wanted(guide: Guide, treatment: Json, machine: Equipment | None) -> None:
+    """Ask for what rules want of these products and nothing typed answers; the spray first, which tells a dilution."""
+    from records.domain.quantities import Form, parse_volume
+
+    used = [guide.known.product(line.get("product")) for line in treatment.get("products") or []]
+    is_dry = _spreads(machine) or all(product is not None and product.form is Form.GRANULE for product in used)
+    if not treatment.get("spray") and not (used and is_dry):
+        has_other = guide.asker_of(treatment, "dilution", "1:64") is not None
+        read = with_unit(parse_volume, "gal")
+        _ask_wanted(guide, treatment, "spray", "1 gal", "spray put out, gal", read, has_other=has_other)
+    _ask_wanted(guide, treatment, "dilution", "1:64", "dilution (undiluted, or like 1:64)")
+
+
+def _ask_wanted(
+    guide: Guide,
+    treatment: Json,
+    key: str,
+    example: str,
+    question: str,
+    read: Callable[[str], str] | None = None,
+    *,
+    has_other: bool = False,
+) -> None:
+    """Ask for one part; without an answer only where no rule was read, or where another part that follows may do."""
+    typed = typed_text(treatment, key)
+    asker = guide.asker_of(treatment, key, example)
+    if asker is not None:
+        answer = ask(f"{question}; {asker.words}", typed, read, optional=has_other or not asker.binds)
+        put(treatment, key, answer)
+
+
+def _spreads(machine: Equipment | None) -> bool:
+    return machine is not None and "spread" in machine.kind
 
 
 def _method(text: str) -> str:
@@ -101,13 +136,15 @@ def _ask_spray(treatment: Json, area: Quantity | None, machine: Equipment | None
     from records.domain.quantities import parse_volume
     from records.services.suggesting import usual_spray
 
-    if machine is not None and "spread" in machine.kind:
+    if _spreads(machine):
         treatment.pop("spray", None)
         return None
     before = typed_text(treatment, "spray")
     guess = before or (usual_spray(area, machine) if area is not None else None)
     question = f"spray put out, gal ({rule} asks for it)" if rule else "spray put out, gal"
-    spray = ask(question, guess, with_unit(parse_volume, "gal"), optional=rule is None)
+    # Granules from a can have none: that is said with a dash, and judged when the product is known.
+    enter = "nothing was sprayed" if rule else "none"
+    spray = ask(question, guess, with_unit(parse_volume, "gal"), optional=True, enter=enter, is_firm=rule is not None)
     put(treatment, "spray", spray)
     return parse_volume(spray) if spray else None
 
@@ -170,8 +207,8 @@ def _ask_products(
         product = known.product(key)
         if product is not None:
             kinds = {zone.kind for zone in zones}
-            is_supplier_asked = "supplier" in known.asked_by_rules(guide.site)
-            _ask_line(before, product, kinds, treatment["method"], (area, spray), is_supplier_asked=is_supplier_asked)
+            rule = known.asked_by_rules(guide.site).get("supplier")
+            _ask_line(before, product, kinds, treatment["method"], (area, spray), rule)
         number += 1
 
 
@@ -181,10 +218,9 @@ def _ask_line(
     kinds: set[str],
     method: str,
     over: tuple[Quantity | None, Quantity | None],
-    *,
-    is_supplier_asked: bool = False,
+    rule: str | None,
 ) -> None:
-    """Ask for rate or amount, showing what one makes of the other; then for the lot."""
+    """Ask for rate or amount, showing what one makes of the other; then for the lot, and the seller if a rule asks."""
     from records.services.suggesting import label_rates, other_side, read_use
 
     if product.label is not None:
@@ -203,5 +239,5 @@ def _ask_line(
         line.pop("amount", None)
         line[read_use(answer, product.form)[0]] = answer
     put(line, "lot", ask("  lot on the container", typed_text(line, "lot"), optional=True))
-    if is_supplier_asked and not product.supplier:
-        put(line, "supplier", ask("  who sold it to you", typed_text(line, "supplier")))
+    if rule and not product.supplier:
+        put(line, "supplier", ask(f"  who sold it to you ({rule} asks for it)", typed_text(line, "supplier")))

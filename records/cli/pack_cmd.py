@@ -207,6 +207,8 @@ def why(
         return
     say(wrapped(f"{document['field']}: {document['meaning']}", "    ", first=""))
     say(wrapped(f"in the entry at {document['at']}; {document['do']}", "  ", "  "))
+    if document["also_at"]:
+        say(wrapped(f"filled from the same place: {', '.join(document['also_at'])}", "  ", "  "))
     yours = [one for one in document["asked_by"] if one["is_yours"]]
     say(f"\nYour rules ({', '.join(document['yours'])})")
     if not yours:
@@ -215,20 +217,22 @@ def why(
         _tell_reason(one)
     others = [one for one in document["asked_by"] if not one["is_yours"]]
     say(f"\nOther rules that ask for it ({len(others)})")
-    rows = [
-        (one["pack"], one["when"] or "always", f"{one['source']['citation']} ({one['source']['status']})")
-        for one in others
-    ]
+    rows = [(one["pack"], _when(one), f"{one['source']['citation']} ({_status(one['source'])})") for one in others]
     if rows:
         table(("pack", "when", "source"), rows, keep=(0,))
     talk(wrapped(CAUTION))
 
 
 def _tell_code(document: Json, *, as_json: bool) -> None:
+    from records.domain.findings import Severity
+    from records.services.code_words import SEVERITY_WORDS
+
     if as_json:
         say_json(document)
         return
     say(wrapped(f"{document['code']}: {document['meaning']}", "    ", first=""))
+    weighs = ", or ".join(SEVERITY_WORDS[Severity(one)] for one in document["severities"])
+    say(wrapped(f"how severe: {weighs}", "    ", "  "))
     say(wrapped(f"what to do: {document['do']}", "    ", "  "))
     signed = "can" if document["can_be_signed_for"] else "cannot"
     say(wrapped(f"{signed} be sealed as applied with a signature", "    ", "  "))
@@ -243,6 +247,18 @@ def _tell_part(document: Json, *, as_json: bool) -> None:
     say("  no rule that the tool knows asks for it")
 
 
+def _when(one: Json) -> str:
+    """Return when a pack asks, with the alternatives where another field would do."""
+    when = one["when"] or "always"
+    return f"{when}; {one['asks']}" if len(one["any_of"]) > 1 else when
+
+
+def _status(source: Json) -> str:
+    from records.rules.pack import STATUS_WORDS, Status
+
+    return STATUS_WORDS[Status(source["status"])]
+
+
 def _tell_reason(one: Json) -> None:
     source = one["source"]
     say(wrapped(f"{one['pack']}: {one['asks']}, {one['when'] or 'always'}", "    ", "  "))
@@ -250,7 +266,7 @@ def _tell_reason(one: Json) -> None:
         say(wrapped(one["words"], "      ", "      "))
     does = "a lack stops a visit" if one["force"] == "stop" else "a lack asks only: the text was not seen"
     aged = [f"seen {source['seen']}"] if source["seen"] and source["status"] != "memory" else []
-    known = ", ".join([source["status"], *([source["edition"]] if source["edition"] else []), *aged])
+    known = ", ".join([_status(source), *([source["edition"]] if source["edition"] else []), *aged])
     say(wrapped(f"{source['citation']} ({known}); {does}", "      ", "      "))
     if source["url"]:
         say(f"      {source['url']}")

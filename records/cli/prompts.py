@@ -69,6 +69,7 @@ def ask(
     *,
     optional: bool = False,
     enter: str = "none",
+    is_firm: bool = False,
 ) -> str:
     """Ask until the answer can be used; the reason is told each time it cannot.
 
@@ -78,6 +79,7 @@ def ask(
         read: checks an answer.
         optional: whether there may be no answer; it then is "".
         enter: what no answer means.
+        is_firm: whether having no answer has to be said, with a dash.
 
     Raises:
         LeftError: Ctrl-C, or no more input.
@@ -88,13 +90,13 @@ def ask(
 
     hint = f" [{default}]" if default else ""
     if optional:
-        hint += f" ({NONE} = {enter})" if default else f" (Enter = {enter})"
+        hint += f" ({NONE} = {enter})" if default or is_firm else f" (Enter = {enter})"
     while True:
         answer = _line(printable(f"{question}{hint}: ")).strip() or default or ""
         if bad := unprintable(answer):
             talk(f"  that holds {bad}, which is no letter; type it again")
             continue
-        if optional and answer in {"", NONE}:
+        if optional and answer in ({NONE} if is_firm else {"", NONE}):
             return ""
         if not answer:
             talk("  an answer is needed here")
@@ -161,7 +163,7 @@ def moment(text: str, now: datetime) -> str:
             hour = hour % 12 + (12 if half == "p" else 0) if 1 <= hour <= 12 else 99
         full = f"{now.replace(hour=hour, minute=int(clock[2] or 0)):%Y-%m-%dT%H:%M}"
     except ValueError as error:
-        raise ValueError("write the time like 9:10 or 2:15 pm, or with the day: 2026-05-14T09:10") from error
+        raise ValueError("write the time like 9:10, 2:15 pm or 4 pm, or with the day: 2026-05-14T09:10") from error
     if not half and len(clock[1]) == 1 and hour < DAWN:
         typed = f"{hour}:{clock[2]}"
         raise ValueError(f"{typed} in the afternoon is {typed} pm; before dawn it is 0{typed}: write which one")
@@ -175,6 +177,7 @@ def choose(
     *,
     optional: bool = False,
     enter: str = "none",
+    is_firm: bool = False,
     is_open: bool = False,
 ) -> str:
     """Ask for one of several; a part of its words will do, a number from the list, and `?` lists them.
@@ -185,6 +188,7 @@ def choose(
         default: id that Enter stands for.
         optional: whether there may be none.
         enter: what no answer means.
+        is_firm: whether having none has to be said, with a dash.
         is_open: whether something that is not listed is taken as it is.
     """
     listed: list[tuple[str, str]] = []
@@ -206,7 +210,7 @@ def choose(
         talk(wrapped(f"{found[0][0]}: {found[0][1]}", "  ", "  ") if found else "  not loaded; kept under that name")
         return found[0][0] if found else answer
 
-    return ask(question, default, read, optional=optional, enter=enter)
+    return ask(question, default, read, optional=optional, enter=enter, is_firm=is_firm)
 
 
 def _list(options: Sequence[tuple[str, str]], listed: list[tuple[str, str]]) -> None:

@@ -211,9 +211,14 @@ def decimal_text(value: Fraction, places: int) -> str:
     whole, rest = divmod(whole * 10**places, bottom)
     if 2 * rest > bottom or (2 * rest == bottom and whole % 2):
         whole += 1
-    digits = str(abs(whole)).rjust(places + 1, "0")
+    return scaled_text(whole, places)
+
+
+def scaled_text(count: int, places: int) -> str:
+    """Return so many of the smallest step of so many decimals as plain text, without trailing zeros."""
+    digits = str(abs(count)).rjust(places + 1, "0")
     text = (digits[: len(digits) - places] + "." + digits[len(digits) - places :]).rstrip("0").rstrip(".")
-    return f"-{text}" if whole < 0 else text
+    return f"-{text}" if count < 0 else text
 
 
 # What is most likely meant by a unit of another kind than the one wanted.

@@ -163,6 +163,14 @@ def first_moment(day: date, zone: tzinfo) -> datetime:
     return datetime.combine(day, time.min, tzinfo=zone)
 
 
+_HAD = " had to be told "
+
+
+def untold(message: str) -> str:
+    """Return whom a finding of `check_advance` is about; "" for another finding."""
+    return message.partition(_HAD)[0] if _HAD in message else ""
+
+
 def check_advance(visit: Visit, context: Context) -> Iterator[Finding]:
     """Ask when somebody who has to be told of a visit beforehand was not, not early enough, or of another day only."""
     site, day = visit.site, visit.day
@@ -178,7 +186,7 @@ def check_advance(visit: Visit, context: Context) -> Iterator[Finding]:
             Code.NOT_NOTIFIED,
             Severity.ASK,
             "site",
-            f"{told.who.name} ({told.who.why}) had to be told {lead}: {_what_is_wrong(told)}",
+            f"{told.who.name} ({told.who.why}){_HAD}{lead}: {_what_is_wrong(told)}",
             latest,
             f"{told.too_late.at.astimezone(moment.tzinfo):%Y-%m-%d %H:%M}" if told.too_late else "nothing that counts",
             told.rule or f"the list of {site.id}",

@@ -118,6 +118,8 @@ def _too_soon(
 def _too_often(
     ground: Ground, line: Line, own: _Own, past: Sequence[PastUse], limit: LimitLine[int], window: Window
 ) -> Iterator[Finding]:
+    if len({use.serial for use in past}) < limit.value:
+        return  # not too often even if all of it fell into one window
     found: list[tuple[bool, Finding]] = []
     for first, last in windows(window, ground.day, [use.day for use in past]):
         within = [use for use in past if first <= use.day <= last]

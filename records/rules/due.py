@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import calendar
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta, tzinfo
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from records.domain.spans import Span
@@ -40,12 +41,33 @@ def completion(packs: Iterable[Pack], work: datetime) -> tuple[Timed, ...]:
         packs: that judge the record.
         work: when the work ended (or began, where no end is known).
     """
-    found = [
-        Timed(clock.within.end_after(work), pack, clock)
-        for pack in packs
-        for clock in (pack.complete, pack.hand_over)
-        if clock is not None
-    ]
+    judging = tuple(packs)
+    if counts_hours(judging):
+        return _run_out(judging, work)
+    return _by_day(judging, work.date(), work.tzinfo)
+
+
+@lru_cache(maxsize=256)
+def counts_hours(packs: tuple[Pack, ...]) -> bool:
+    """Tell whether any clock counts hours; every other clock runs to the end of a day."""
+    return any(clock.within.unit == "hours" for _, clock in _clocks(packs))
+
+
+@lru_cache(maxsize=1024)
+def _by_day(packs: tuple[Pack, ...], day: date, zone: tzinfo | None) -> tuple[Timed, ...]:
+    """Return what holds for all the work of one day, whatever its hour."""
+    return _run_out(packs, datetime.combine(day, time(), zone))
+
+
+def _clocks(packs: Iterable[Pack]) -> Iterator[tuple[Pack, Clock]]:
+    for pack in packs:
+        for clock in (pack.complete, pack.hand_over):
+            if clock is not None:
+                yield pack, clock
+
+
+def _run_out(packs: Iterable[Pack], work: datetime) -> tuple[Timed, ...]:
+    found = [Timed(clock.within.end_after(work), pack, clock) for pack, clock in _clocks(packs)]
     # By the instant: two times of one zone compare by what the clock shows, which is no order in the night it goes back
     return tuple(sorted(found, key=lambda timed: (timed.due.timestamp(), not timed.clock.source.status.binds)))
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import UTC, timedelta
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from records.domain.findings import Code, Finding, Severity
@@ -11,7 +10,7 @@ from records.domain.quantities import Quantity, exceeds, to_decimal
 from records.domain.spans import lapse
 from records.domain.unlikely import unlikely
 from records.domain.visit import AreaSource, Line, Treatment, Visit, utc
-from records.rules.due import Timed, completion
+from records.rules.due import Timed, completion, counts_hours
 from records.rules.ground import ordinal
 from records.rules.label_checks import lines
 
@@ -21,7 +20,6 @@ if TYPE_CHECKING:
     from fractions import Fraction
 
     from records.rules.context import Context
-    from records.rules.pack import Pack
 
 CLOCK_SLACK = timedelta(minutes=5)  # two clocks seldom agree to the minute
 # Acres written as square feet are out by 43,560, thousands of square feet by 1,000 or, taken for acres, by 43.6.
@@ -72,13 +70,6 @@ def check_late(visit: Visit, context: Context) -> Iterator[Finding]:
     yield Finding(Code.LATE, Severity.NOTE, "finished", message, str(clock.within), after, source)
 
 
-@lru_cache(maxsize=256)
-def _has_hours(packs: tuple[Pack, ...]) -> bool:
-    """Tell whether any clock counts hours."""
-    clocks = (clock for pack in packs for clock in (pack.complete, pack.hand_over) if clock is not None)
-    return any(clock.within.unit == "hours" for clock in clocks)
-
-
 def lateness(visit: Visit, context: Context) -> Timed | None:
     """Return the strictest clock that has run out, with the moment it did; None while none has.
 
@@ -89,7 +80,7 @@ def lateness(visit: Visit, context: Context) -> Timed | None:
     moment = visit.finished or visit.started
     if moment is None:
         return None
-    if not late_days(visit, context) and not _has_hours(context.packs):
+    if not late_days(visit, context) and not counts_hours(context.packs):
         return None  # every other clock runs to the end of a day
     return next((timed for timed in completion(context.packs, moment) if context.made > timed.due), None)
 
@@ -180,6 +171,8 @@ def check_groups(visit: Visit, context: Context) -> Iterator[Finding]:
     """Note the third treatment in a row of a zone with one mode of action."""
     day = visit.day
     if day is None:
+        return
+    if len(context.history) < REPEATS - 1:
         return
     told: set[tuple[str, str]] = set()
     past = {zone.id: _groups_of(zone.id, day, context) for t in visit.treatments for zone in t.zones}

@@ -63,6 +63,10 @@ def join(visit: Part, treatments: list[TreatmentPart], *, has_only_small_spots: 
     return RecordParts(visit, treatments)
 
 
+def _held(*fields: tuple[str, object]) -> set[str]:
+    return {name for name, value in fields if value}
+
+
 def _visit(visit: Visit) -> Part:
     part = Part("")
     has = part.has
@@ -74,21 +78,18 @@ def _visit(visit: Visit) -> Part:
         has.add("end_time")
     _places(visit, part)
     _people(visit, part)
-    has.update(
-        name
-        for name, value in (
-            ("business_name", visit.business.name),
-            ("business_address", visit.business.address),
-            ("business_licence", visit.business.licence),
-            ("insurance", visit.business.insurer and visit.business.insured),
-            ("incident", visit.incident),
-            ("permit", visit.permit),
-            ("mixing_place", visit.mixing_place),
-            ("wind_speed", visit.weather.wind_speed),
-            ("wind_direction", visit.weather.wind_from),
-            ("temperature", visit.weather.temperature),
-        )
-        if value
+    business, weather = visit.business, visit.weather
+    part.has |= _held(
+        ("business_name", business.name),
+        ("business_address", business.address),
+        ("business_licence", business.licence),
+        ("insurance", business.insurer and business.insured),
+        ("incident", visit.incident),
+        ("permit", visit.permit),
+        ("mixing_place", visit.mixing_place),
+        ("wind_speed", weather.wind_speed),
+        ("wind_direction", weather.wind_from),
+        ("temperature", weather.temperature),
     )
     if visit.weather.not_measured:
         stated = dict(visit.weather.not_measured)
@@ -99,25 +100,14 @@ def _visit(visit: Visit) -> Part:
 def _places(visit: Visit, part: Part) -> None:
     site, customer = visit.site, visit.customer
     if site is not None:
-        part.has.update(
-            name
-            for name, value in (
-                ("site_address", site.address),
-                ("city", site.city),
-                ("county", site.county),
-                ("zip", site.zip),
-            )
-            if value
+        part.has |= _held(
+            ("site_address", site.address), ("city", site.city), ("county", site.county), ("zip", site.zip)
         )
     if customer is not None:
-        part.has.update(
-            name
-            for name, value in (
-                ("customer_name", customer.name),
-                ("customer_address", customer.address),
-                ("customer_phone", customer.phone),
-            )
-            if value
+        part.has |= _held(
+            ("customer_name", customer.name),
+            ("customer_address", customer.address),
+            ("customer_phone", customer.phone),
         )
     if visit.authorized_by or "customer_name" in part.has:
         part.has.add("authorized_by")
@@ -148,15 +138,13 @@ def _treatment(treatment: Treatment, visit: Visit) -> TreatmentPart:
     elif treatment.is_spot and treatment.extent:
         # Rules want the extent of spot work told, not square feet made up (Maine 01-026 ch. 50 says so outright).
         has.update(("area", "extent"))
-    for name, value in (
+    has |= _held(
         ("method", treatment.method),
         ("equipment", treatment.equipment),
         ("purpose", treatment.purpose or treatment.targets),
         ("diluent", treatment.diluent),
         ("total_mix", treatment.spray),
-    ):
-        if value:
-            has.add(name)
+    )
     true.add("spot" if treatment.is_spot else "broadcast")
     if any(zone.kind.split()[:1] and zone.kind.split()[0] not in INDOORS for zone in treatment.zones):
         true.add("outdoors")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from records.domain.findings import Code
+from records.domain.findings import Code, Severity
 
 
 class CodeWords(NamedTuple):
@@ -19,9 +19,11 @@ LABEL = "the product's label, which federal law makes the limit: FIFRA section 1
 TOOL = "the tool's own care"
 PACKS = "the rules of the site's state and day: swathbook why FIELD names them"
 LICENCE = "40 CFR 171 for restricted-use products, the state's own rule for the rest; swathbook why applicator_licence"
+ALLOWED = "FIFRA section 2(ee) (secondary); the product's label where it forbids it"
 _CORRECT = "correct the place it names"
 _LOOK = "look again; where it is right as typed, list the code under confirmed"
 _SIGN = "correct it; or, if it really happened so, seal it --as-applied with a reason and a certified signer"
+_ALLOWED = f"nothing where it is noted; where the label forbids it: {_SIGN}"
 
 CODES: dict[Code, CodeWords] = {
     Code.MISSING: CodeWords(
@@ -35,7 +37,11 @@ CODES: dict[Code, CodeWords] = {
     Code.UNIT_KIND: CodeWords(
         "a weight stands where the product is a liquid, or a volume where it is dry", _CORRECT, TOOL
     ),
-    Code.DISAGREE: CodeWords("rate, area and amount do not fit one another", "correct the one that is wrong", TOOL),
+    Code.DISAGREE: CodeWords(
+        "two things in the entry contradict each other, such as rate, area and amount, or calm air and a wind speed",
+        "correct the one that is wrong",
+        TOOL,
+    ),
     Code.OVER_RATE: CodeWords("more than the label allows for one application, on every basis it prints", _SIGN, LABEL),
     Code.OVER_YEAR: CodeWords("more of the product in the label's year or season than it allows", _SIGN, LABEL),
     Code.OVER_ACTIVE: CodeWords(
@@ -65,7 +71,9 @@ CODES: dict[Code, CodeWords] = {
     Code.PRODUCT_UNKNOWN: CodeWords("the book has no such product", "load it with its label, or correct the id", TOOL),
     Code.AREA_OVER_ZONE: CodeWords("more was treated than the zone measures", _LOOK, TOOL),
     Code.UNLIKELY_AMOUNT: CodeWords(
-        "the rate is far from what this book has seen for the product and method", _LOOK, TOOL
+        "far from what this book has seen of the product and method, from the zone's measure, or from usual weather",
+        _LOOK,
+        TOOL,
     ),
     Code.WEATHER_AGED: CodeWords("the weather was measured long before or after the work", _LOOK, TOOL),
     Code.SAME_DAY: CodeWords("the site has another record of that day", _LOOK, TOOL),
@@ -73,13 +81,13 @@ CODES: dict[Code, CodeWords] = {
     Code.CLOCK_ORDER: CodeWords("the end stands before the start, or far after it", _CORRECT, TOOL),
     Code.BELOW_RATE: CodeWords(
         "less than the label's lowest rate; lawful unless the label says otherwise",
-        "nothing; it is said",
-        "FIFRA section 2(ee) (secondary)",
+        _ALLOWED,
+        ALLOWED,
     ),
     Code.TARGET_NOT_LISTED: CodeWords(
         "the label does not name this weed; lawful unless it says otherwise",
-        "nothing; it is said",
-        "FIFRA section 2(ee) (secondary)",
+        _ALLOWED,
+        ALLOWED,
     ),
     Code.GROUP_REPEAT: CodeWords(
         "the same mode of action again on the same ground",
@@ -96,6 +104,40 @@ CODES: dict[Code, CodeWords] = {
         "the advance-notice rule of the site's state: swathbook notify SITE --on DAY names it",
     ),
 }
+
+_STOP, _ASK, _NOTE = (Severity.STOP,), (Severity.ASK,), (Severity.NOTE,)
+# How heavily a check may tell a code, the heaviest first; the rest stop. A ceiling asks where only stacked treatments
+# would break it, and what a label advises ("should") is noted.
+SEVERITIES: dict[Code, tuple[Severity, ...]] = dict.fromkeys(Code, _STOP) | {
+    Code.MISSING: _STOP + _ASK,
+    Code.UNKNOWN_NAME: _STOP + _NOTE,
+    Code.OVER_RATE: _STOP + _ASK,
+    Code.OVER_YEAR: _STOP + _ASK + _NOTE,
+    Code.OVER_ACTIVE: _STOP + _ASK + _NOTE,
+    Code.OVER_COUNT: _STOP + _ASK + _NOTE,
+    Code.TOO_SOON: _STOP + _ASK + _NOTE,
+    Code.TURF_SENSITIVE: _STOP + _ASK,
+    Code.OVER_WIND: _STOP + _NOTE,
+    Code.OVER_TEMPERATURE: _STOP + _NOTE,
+    Code.AREA_OVER_ZONE: _ASK,
+    Code.UNLIKELY_AMOUNT: _ASK,
+    Code.WEATHER_AGED: _ASK,
+    Code.SAME_DAY: _ASK,
+    Code.BELOW_RATE: _STOP + _NOTE,
+    Code.TARGET_NOT_LISTED: _STOP + _NOTE,
+    Code.GROUP_REPEAT: _NOTE,
+    Code.LATE: _NOTE,
+    Code.NOT_CHECKABLE: _ASK + _NOTE,
+    Code.NOT_NOTIFIED: _ASK,
+}
+SEVERITY_WORDS = {
+    Severity.STOP: "stops the visit",
+    Severity.ASK: "holds it until it is answered",
+    Severity.NOTE: "is only noted",
+}
+
+# Places that several fields are filled from -> the one that the place is about
+PLACES = {"site": "site_address", "started": "start_time", "finished": "end_time"}
 
 # Last part of a place in an entry -> what the tool uses it for; the rest are fields, which rules may ask for
 PARTS: dict[str, str] = {

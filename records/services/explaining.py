@@ -11,7 +11,7 @@ from records.errors import NotFoundError
 from records.rules.fields import CONDITIONS, FIELDS, NOTICE_CONTENT, Field
 from records.rules.pack import STATUS_WORDS, Status
 from records.rules.packs import COMMON, newest, pack_ids
-from records.services.code_words import CODES, PARTS
+from records.services.code_words import CODES, PARTS, PLACES, SEVERITIES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -31,6 +31,12 @@ MOMENTS = {
     "request": "on request",
     "days": "afterwards",
 }
+
+
+WHERE_TO_LOOK = (
+    "swathbook schema visit lists the parts of an entry, swathbook pack show common the fields of a pack; "
+    "a code is the word before a finding, such as over-rate"
+)
 
 
 def source_document(source: Source) -> Json:
@@ -199,6 +205,8 @@ def find_word(name: str) -> Field | Code | str:
             return FIELDS[key]
         if key in PARTS:
             return key
+        if key in PLACES:
+            return FIELDS[PLACES[key]]
         found = [
             field for field in FIELDS.values() if key in {field.at, field.at.rpartition(".")[2]} or word == field.words
         ]
@@ -207,7 +215,7 @@ def find_word(name: str) -> Field | Code | str:
     known = [*FIELDS, *(code.value for code in Code), *PARTS]
     close = difflib.get_close_matches(last.replace("-", "_"), known, n=3, cutoff=0.75)
     close = close or [word for word in known if len(last) > 3 and last in word][:3]
-    hint = f"Did you mean {', '.join(close)}?" if close else "swathbook pack show ID lists fields, held show the codes"
+    hint = f"Did you mean {', '.join(close)}?" if close else WHERE_TO_LOOK
     raise NotFoundError(f"no field, finding code or part of an entry is called {name[:40]!r}", hint)
 
 
@@ -240,6 +248,7 @@ def why_document(field: Field, named: tuple[str, ...], own: Iterable[Pack]) -> J
         "meaning": field.meaning,
         "do": field.do,
         "at": field.at,
+        "also_at": [one.key for one in FIELDS.values() if one.at == field.at and one.key != field.key],
         "yours": sorted(firm),
         "asked_by": found,
     }
@@ -253,6 +262,7 @@ def code_document(code: Code) -> Json:
         "code": code.value,
         "meaning": words.means,
         "do": words.do,
+        "severities": [severity.value for severity in SEVERITIES[code]],
         "can_be_signed_for": code in WAIVABLE,
         "source": words.source,
     }

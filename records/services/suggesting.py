@@ -15,10 +15,13 @@ from records.domain.numerals import QuantityError
 from records.domain.quantities import Form, Per, Quantity, Rate, format_number, parse_amount, parse_rate, parse_volume
 from records.errors import InputError
 from records.rules.asking import needed_fields
+from records.rules.people_checks import is_certified_on, licence_on
+from records.services.closing.reading import read_visit
 from records.services.directory import Directory
 from records.services.ports import Criteria
 from records.services.rulebook import Rulebook
 from records.services.summary_words import fixed
+from records.services.wanted import Asker, asker_of, weather_wanted
 
 if TYPE_CHECKING:
     from fractions import Fraction
@@ -28,6 +31,8 @@ if TYPE_CHECKING:
     from records.domain.people import Business, Person
     from records.domain.place import Equipment, Site, Zone
     from records.domain.product import PrintedRate, Product
+    from records.domain.visit import Visit
+    from records.rules.pack import Pack
     from records.services.ports import Json, OpenBook, StoredRevision
 
 FRESH = timedelta(minutes=60)  # common practice: weather older than an hour is measured again
@@ -91,12 +96,12 @@ class Suggestions:
         """Return the present moment at a site."""
         return self._clock.now().astimezone(ZoneInfo(site.timezone or self.business.timezone))
 
-    def asked_by_rules(self, site: Site | None) -> frozenset[str]:
-        """Return the fields that the packs of a site's state ask for today, under whatever condition."""
+    def asked_by_rules(self, site: Site | None) -> dict[str, str]:
+        """Return the fields that packs of a site's state ask for today, under whatever condition, each with its id."""
         if site is None:
-            return frozenset()
+            return {}
         packs = self._rulebook.for_work(self.business, site.state, self.now(site).date(), has_restricted=False)
-        return frozenset(name for pack in packs for asked in pack.asked for name in asked.fields)
+        return {name: pack.id for pack in reversed(packs) for asked in pack.asked for name in asked.fields}
 
     def needed_by_rules(self, site: Site | None) -> dict[str, str]:
         """Return the fields that a pack of a site's state cannot do without today, with its id."""
@@ -104,6 +109,29 @@ class Suggestions:
             return {}
         packs = self._rulebook.for_work(self.business, site.state, self.now(site).date(), has_restricted=False)
         return needed_fields(packs)
+
+    def asker_of(self, document: Json, answered: Json) -> Asker | None:
+        """Return who asks for what one more answer would say, where nothing else in the entry says it already.
+
+        Args:
+            document: the entry as far as it is typed.
+            answered: the same with the answer.
+        """
+        return asker_of(self._so_far(document), self._so_far(answered))
+
+    def weather_wanted(self, document: Json) -> dict[str, str]:
+        """Return the parts of the weather that rules and the labels chosen so far ask for, each with who asks."""
+        return weather_wanted(*self._so_far(document))
+
+    def _so_far(self, document: Json) -> tuple[Visit, tuple[Pack, ...]]:
+        """Return an entry as far as it is typed, and the packs that judge it."""
+        with self._book.read() as work:
+            visit = read_visit(document, Directory(work.catalogue))[0]
+        if visit.site is None:
+            return visit, ()
+        day = visit.day or self.now(visit.site).date()
+        is_restricted = any(line.product.restricted_use for treatment in visit.treatments for line in treatment.lines)
+        return visit, self._rulebook.for_work(self.business, visit.site.state, day, has_restricted=is_restricted)
 
     def uses_regulated(self, document: Json, site: Site | None) -> bool:
         """Tell whether an entry names a product that the site's state regulates beyond its label."""
@@ -113,6 +141,13 @@ class Suggestions:
             for line in treatment.get("products") or []
         }
         return site is not None and any(site.state in p.regulated for p in self.products if p.id in used)
+
+    def is_supervised(self, person: Person, site: Site | None) -> bool:
+        """Tell whether the licence that a person holds at a site today lets nobody work alone."""
+        if site is None:
+            return False
+        day = self.now(site).date()
+        return licence_on(person, day, site.state) is not None and not is_certified_on(person, day, site.state)
 
     def last_stop(self, person: Person, site: Site) -> StoredRevision | None:
         """Return the person's last sealed stop of the day, anywhere."""

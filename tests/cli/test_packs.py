@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from records.domain.findings import Code
+from records.domain.findings import Code, Severity
 from records.rules.fields import FIELDS
 from records.rules.packs import pack_ids
+from records.services.code_words import SEVERITIES
 from tests.cli.conftest import ROOT
+from tests.rules.test_cases import CASES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -106,6 +108,13 @@ def test_why_explains_every_code(swathbook: Swathbook, code: Code) -> None:
     assert told["meaning"]
     assert told["do"]
     assert told["source"]
+    assert told["severities"]
+    assert "  how severe: " in ran.out
+
+
+def test_why_tells_every_severity_that_a_check_gives() -> None:
+    """What the case tables show a check to do is among what is told of its code."""
+    assert not [case.name for case in CASES if Severity(case.severity) not in SEVERITIES[Code(case.code)]]
 
 
 def test_why_explains_every_part_of_an_entry(swathbook: Swathbook) -> None:
@@ -127,9 +136,33 @@ def test_why_explains_every_part_of_an_entry(swathbook: Swathbook) -> None:
             assert swathbook("why", place).code == 0, place
 
 
+def test_why_explains_what_a_place_is_about(swathbook: Swathbook) -> None:
+    """A place that fills several fields is told by the one it is about, and names the others."""
+    for place, field, other in (
+        ("site", "site_address", "customer_name"),
+        ("started", "start_time", "date"),
+        ("finished", "end_time", "reentry"),
+        ("treatments[0].products[0].product", "product_name", "maker"),
+    ):
+        told = json.loads(swathbook("--json", "why", place).out)
+        assert told["field"] == field
+        assert other in told["also_at"]
+    assert "filled from the same place: " in swathbook("why", "site").out
+
+
+def test_why_says_how_each_rule_is_known(swathbook: Swathbook) -> None:
+    """On the screen a fact is verified, secondary or from memory; alternatives are told for other packs too."""
+    for name in FIELDS:
+        shown = " ".join(swathbook("why", name).out.split())
+        assert "(memory" not in shown
+        assert "text read)" not in shown
+    assert "one of: " in " ".join(swathbook("why", "extent").out.split())
+
+
 def test_why_suggests_what_is_near_only(swathbook: Swathbook) -> None:
     """A slip gets the word that was meant; a word like none gets where to look."""
     assert "Did you mean wind_speed?" in swathbook("why", "wnd_speed").err
     far = swathbook("why", "zorg")
     assert far.code == 9
     assert "Did you mean" not in far.err
+    assert "swathbook schema visit" in far.err

@@ -16,6 +16,7 @@ from records.reports.due_calendar import render_duties
 from records.services.closing.service import append_body
 from records.services.duties import KINDS, Duties, Duty, duties
 from records.services.events import append_event
+from records.services.readiness import Gap, ready
 from records.services.readiness.model import Cited
 from tests.bodies import visit_body
 from tests.kit import BUSINESS, SITES, Kit, licence, moment
@@ -27,6 +28,11 @@ if TYPE_CHECKING:
 def due(kit: Kit, days: int = 90) -> list[tuple[str, str, str]]:
     """Return kind, key and day of what falls due."""
     return [(duty.kind, duty.key, duty.day.isoformat()) for duty in duties(kit.book, kit.clock, days).duties]
+
+
+def open_gaps(kit: Kit) -> list[Gap]:
+    """Return all that `ready` finds."""
+    return [gap for group in ready(kit.book, kit.clock).groups for gap in group.gaps]
 
 
 def people(*ends: str) -> list[dict[str, object]]:
@@ -78,6 +84,45 @@ def test_reports(kit: Kit) -> None:
         append_event(work, "report", data, kit.clock.now(), day=date(2026, 11, 20), timezone="America/Chicago")
         work.commit()
     assert due(kit) == expected[1:]
+
+
+def test_a_report_that_the_tool_cannot_write_is_logged(kit: Kit, swathbook: Swathbook) -> None:
+    """The command told logs it, and the period is answered; so with what a firm's own pack names."""
+    quiet(kit)
+    house = {
+        "id": "house",
+        "version": "1",
+        "title": "House rules",
+        "jurisdiction": "US",
+        "sources": {"book": {"citation": "Handbook 4"}},
+        "reports": [
+            {
+                "id": "house-year",
+                "title": "Year for the insurer",
+                "period": "year",
+                "due": "03-01",
+                "to": "the insurer",
+                "nil": True,
+                "source": "book",
+            }
+        ],
+    }
+    kit.load(packs=[house])
+    kit.load(business=BUSINESS | {"packs": ["house"]}, sites=[SITES[0] | {"id": "ca", "state": "CA"}])
+    kit.set("2027-01-10T09:00")
+    mine = [one for one in duties(kit.book, kit.clock).duties if one.key in {"ca-schools 2026", "house-year 2026"}]
+    assert {one.do for one in mine} >= {"swathbook report filed house-year 2026 --on DAY"}
+    assert "house-year 2026" in [key for _, key, _ in due(kit)]
+    for report in ("ca-schools", "house-year"):
+        ran = swathbook("report", "filed", report, "2026", "--on", "2027-01-05")
+        assert (ran.code, ran.out.partition("  ")[2]) == (0, f"{report} 2026: filed 2027-01-05\n")
+    assert not [key for _, key, _ in due(kit) if key in {"ca-schools 2026", "house-year 2026"}]
+    assert "house-year" in swathbook("report", "list").out
+    kit.set("2028-03-02T09:00")
+    (gap,) = [gap for gap in open_gaps(kit) if gap.subject == "house-year"]
+    assert (gap.kind, gap.day) == ("report-other", "2027")
+    assert swathbook(*gap.do.replace("DAY", "2028-03-02").split()[1:]).code == 0
+    assert not [gap for gap in open_gaps(kit) if gap.subject == "house-year"]
 
 
 def test_listing(kit: Kit) -> None:

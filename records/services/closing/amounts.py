@@ -47,7 +47,7 @@ def work_out(treatment: Treatment, typed: list[TypedLine], reader: Reader) -> Tr
     """Complete a treatment: its area where it follows, and for each product amount and evidence.
 
     Args:
-        treatment: area as typed, no lines yet.
+        treatment: area as entered, no lines yet.
         typed: the product lines.
         reader: takes the findings.
     """
@@ -69,7 +69,7 @@ def _read(line: TypedLine, reader: Reader) -> _Read:
 
 def _area(treatment: Treatment, read: list[_Read]) -> Treatment:
     if treatment.area is not None:
-        return replace(treatment, area_source=AreaSource.ENTERED)
+        return treatment
     for line in read:
         rate, amount = line.rate, line.amount
         if rate is not None and amount is not None and rate.per is Per.AREA and rate.base and rate.kind is amount.kind:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from datetime import UTC
-from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from records.clock import instant_text
 from records.domain.findings import Code, Finding
-from records.domain.quantities import Quantity, decimal_text, format_number
+from records.domain.quantities import Quantity, decimal_text, format_number, scaled_text
 from records.domain.registration import RegistrationError, read_registration
 from records.rules.ground import least_of
 from records.rules.label_checks import uses_for
@@ -21,6 +20,8 @@ from records.services.sealing import checked
 from records.units import Kind, factor
 
 if TYPE_CHECKING:
+    from fractions import Fraction
+
     from records.domain.people import Business, Licence, Person
     from records.domain.place import Customer, Zone
     from records.domain.product import Label, Product, Use
@@ -236,7 +237,7 @@ def _least(line: Line, treatment: Treatment) -> str | None:
     area = None if treatment.area is None else treatment.area.base
     least, size = least_of(line, amount, area), factor(amount.unit)
     steps = least.numerator * size.denominator * 10**STEP // (least.denominator * size.numerator)
-    return f"{decimal_text(Fraction(max(steps, 0), 10**STEP), STEP)} {amount.unit}"
+    return f"{scaled_text(max(steps, 0), STEP)} {amount.unit}"
 
 
 def _application(line: Line, treatment: Treatment) -> Json:

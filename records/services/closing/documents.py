@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from codecs import BOM_UTF8
 from typing import TYPE_CHECKING, Any
 
 from records.errors import InputError
@@ -48,7 +49,7 @@ def read_document(data: bytes | str, name: str) -> Json:
         raise InputError(f"{name} is {len(data):,} bytes; a visit takes at most {MAX_BYTES:,}", "Shorten it")
     if isinstance(data, bytes):
         try:
-            data = data.decode("utf-8-sig")
+            data = data.removeprefix(BOM_UTF8).decode()
         except UnicodeDecodeError as error:
             raise InputError(f"{name} is not UTF-8 text (byte {error.start})", "Save it as UTF-8") from error
     try:

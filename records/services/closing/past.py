@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from records.domain.ceilings import add_months
@@ -15,6 +16,7 @@ from records.services.directory import Directory
 from records.services.rulebook import Rulebook
 
 if TYPE_CHECKING:
+    from records.domain.product import Label
     from records.domain.visit import Visit
     from records.services.closing.outcome import Base
     from records.services.ports import UnitOfWork
@@ -58,17 +60,20 @@ class Recent:
 
 def _since(visit: Visit, day: date) -> date:
     """Return the first day of the past that any window or interval of the entry's labels can reach."""
-    since = date(day.year - 1, 1, 1)
-    for treatment in visit.treatments:
-        for line in treatment.lines:
-            label = line.product.label
-            if label is None:
-                continue
-            for limits in (label.limits, *(use.limits for use in label.uses if use.limits is not None)):
-                months = limits.window.length if limits.window.kind == "months" else limits.window.length // 28
-                interval = limits.interval_days.value // 28 + 1 if limits.interval_days else 0
-                since = min(since, add_months(day, -max(months, interval) - 1))
-    return since
+    labels = [line.product.label for treatment in visit.treatments for line in treatment.lines]
+    months = max((_reach(label) for label in labels if label is not None), default=0)
+    return min(date(day.year - 1, 1, 1), add_months(day, -months - 1))
+
+
+@lru_cache(maxsize=1024)
+def _reach(label: Label) -> int:
+    """Return how many months back the windows and intervals of a label reach, rounded up."""
+    months = 0
+    for limits in (label.limits, *(use.limits for use in label.uses if use.limits is not None)):
+        window = limits.window.length if limits.window.kind == "months" else limits.window.length // 28
+        interval = limits.interval_days.value // 28 + 1 if limits.interval_days else 0
+        months = max(months, window, interval)
+    return months
 
 
 def context_of(work: UnitOfWork, memory: Memory, visit: Visit, now: datetime, base: Base | None = None) -> Context:

@@ -10,7 +10,7 @@ from records.domain.findings import Code, Severity
 from records.domain.place import Customer, Equipment, Site, Zone
 from records.domain.quantities import Quantity, parse_area, parse_speed, parse_temperature, parse_volume
 from records.domain.registration import RegistrationError, read_registration
-from records.domain.visit import Treatment, Visit, Weather
+from records.domain.visit import AreaSource, Treatment, Visit, Weather
 from records.domain.weather import parse_direction, plausible_temperature, plausible_wind
 from records.errors import InputError
 from records.services.closing.amounts import TypedLine, lines_of_mix, work_out
@@ -274,7 +274,7 @@ def _treatment(value: object, at: str, site: Site | None, directory: Directory, 
             zones=_zones(values, at, site, reader),
             method=method,
             area=area,
-            area_source=None,
+            area_source=None if area is None else AreaSource.ENTERED,
             extent=reader.text(values.get("extent"), f"{at}.extent", "the extent", longest=MAX_REMARKS),
             targets=targets,
             equipment=_equipment(values, at, directory, reader),

@@ -13,6 +13,8 @@ from records.rules.due import report_due
 from records.rules.packs import newest, pack_ids
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from records.rules.pack import Pack, PeriodicReport
 
 _YEAR, _MONTH = re.compile(r"\d{4}", re.ASCII), re.compile(r"(\d{4})-(\d{2})", re.ASCII)
@@ -65,9 +67,9 @@ def due_day(report: PeriodicReport, period: Period) -> date:
     return report_due(report, period.text)
 
 
-def asked_reports() -> list[tuple[Pack, PeriodicReport]]:
-    """Return every report that the packs of the tool ask for, with its pack."""
-    return [(pack, report) for pack in map(newest, pack_ids()) for report in pack.reports]
+def asked_reports(own: Iterable[Pack] = ()) -> list[tuple[Pack, PeriodicReport]]:
+    """Return every report that the packs of the tool, and the firm's own, ask for, with its pack."""
+    return [(pack, report) for pack in (*map(newest, pack_ids()), *own) for report in pack.reports]
 
 
 def asked_by(pack: str, layout: str) -> tuple[Pack, PeriodicReport] | None:

@@ -17,12 +17,15 @@ from records.services.periodic.due import asked_by, asked_reports, due_day, peri
 from records.services.periodic.layout import find_layout, plain_name
 from records.services.periodic.names import layout_ids
 from records.services.periodic.service import today
+from records.services.rulebook import Rulebook
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
     from datetime import date
 
     from records.clock import Clock
+    from records.domain.people import Business
+    from records.rules.pack import Pack
     from records.services.periodic.layout import ReportLayout
     from records.services.periodic.model import Part, Report
     from records.services.ports import Json, OpenBook, StoredRevision, UnitOfWork
@@ -172,14 +175,15 @@ def mark_filed(
         UsageError: no such period or day.
         NotFoundError: nothing was written for that period, so that nobody knows whose reports are meant.
     """
-    layout, kind = _named(name)
-    found = read_period(period, kind)
-    for text, split in ((person, "person"), (county, "county")):
-        if text is not None and (layout is None or layout.split != split):
-            raise UsageError(f"{name} is not parted by {split}", f"Leave --{split} out")
     with book.write() as work:
         loaded = Directory(work.catalogue).business()
-        check_filing_day(filed_on, today(clock, None if loaded is None else loaded[0]), found.since)
+        business = None if loaded is None else loaded[0]
+        layout, kind = _named(name, _own_packs(work, business))
+        found = read_period(period, kind)
+        for text, split in ((person, "person"), (county, "county")):
+            if text is not None and (layout is None or layout.split != split):
+                raise UsageError(f"{name} is not parted by {split}", f"Leave --{split} out")
+        check_filing_day(filed_on, today(clock, business), found.since)
         if person is not None and Directory(work.catalogue).person(person) is None:
             raise NotFoundError(f"no person {person[:40]!r} in this book", "swathbook catalogue people lists everyone")
         sealed = [
@@ -204,14 +208,25 @@ def mark_filed(
     return [_filed(event) for event in sealed]
 
 
-def _named(name: str) -> tuple[ReportLayout | None, str]:
+def _own_packs(work: UnitOfWork, business: Business | None) -> list[Pack]:
+    """Return the firm's own packs that it names, in the version loaded last."""
+    rulebook = Rulebook(work.catalogue)
+    loaded = (rulebook.overlays(name) for name in (() if business is None else business.packs))
+    return [versions[0] for versions in loaded if versions]
+
+
+def _named(name: str, own: Iterable[Pack]) -> tuple[ReportLayout | None, str]:
     """Return the layout of a report, None where the tool cannot write it, and whether it is about a year or a month.
+
+    Args:
+        name: of a layout, or of a report as a pack has it.
+        own: the firm's own packs.
 
     Raises:
         LayoutError: no pack asks for such a report.
     """
     if name not in layout_ids():
-        other = next((report for _, report in asked_reports() if report.id == name), None)
+        other = next((report for _, report in asked_reports(own) if report.id == name), None)
         if other is not None:
             return None, other.period
     layout = find_layout(name)
@@ -265,12 +280,13 @@ def standings(book: OpenBook, clock: Clock) -> list[Standing]:
     with book.read() as work:
         loaded = Directory(work.catalogue).business()
         events = [_filed(event) for event in work.records.events(EVENT)]
+        own_packs = _own_packs(work, None if loaded is None else loaded[0])
         states = {site.body.get("state") for site in work.catalogue.every("site")} - {"", None}
     business = None if loaded is None else loaded[0]
     now = today(clock, business)
     named = () if business is None else business.packs
     found = []
-    for pack, report in asked_reports():
+    for pack, report in asked_reports(own_packs):
         layout = report.layout if report.layout in layout_ids() else ""
         period = period_before(report.period, now)
         own = [one for one in events if one.report in {report.id, report.layout} and one.period == period.text]

@@ -143,11 +143,11 @@ def _report(owed: Owed, firm: Firm, *, is_before: bool, written: bool) -> Gap:
 
 
 def report_command(owed: Owed, *, written: bool = False) -> str:
-    """Return the command that writes a report, or notes that the one written was handed in."""
+    """Return the command that writes a report, or notes that it was handed in: written before, or by other means."""
     name = owed.report.layout
-    if name and written:
-        return f"swathbook report filed {name} {owed.period} --on DAY"
-    return f"swathbook report {name} {owed.period} --out {name}.csv" if name else f"swathbook pack show {owed.pack.id}"
+    if name and not written:
+        return f"swathbook report {name} {owed.period} --out {name}.csv"
+    return f"swathbook report filed {name or owed.report.id} {owed.period} --on DAY"
 
 
 # -- people who are to be told ---------------------------------------------------------------------------------------

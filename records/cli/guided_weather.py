@@ -1,0 +1,102 @@
+"""The questions about the weather: asked for where a rule or a label wants it, passed over with Enter elsewhere."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+from records.cli.guided import put, typed_text, with_unit
+from records.cli.output import talk, wrapped
+from records.cli.prompts import ask, moment, yes
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Collection
+
+    from records.cli.guided import Guide
+    from records.services.ports import Json
+
+UNMEASURED = "not measured"
+
+
+def ask_weather(guide: Guide) -> None:
+    """Offer the weather of the last stop while it is fresh, with its age; else ask for each part."""
+    if guide.site is None:
+        return
+    weather = guide.document.setdefault("weather", {})
+    wanted = guide.known.weather_wanted(guide.document)
+    carried = guide.known.carried(guide.stop, guide.site, guide.started())
+    if carried is not None and not weather:
+        talk(wrapped(f"weather of your last stop, {carried.serial}: {carried.words}", "    ", "  "))
+        if yes("does it still stand here?"):
+            weather.update(carried.weather)
+            return
+    elif guide.stop is not None and not weather and wanted:
+        talk("  the weather of your last stop is missing or more than an hour old: measure")
+    _measure(guide, weather, wanted)
+    if not weather:
+        guide.document.pop("weather")
+
+
+def _measure(guide: Guide, weather: Json, wanted: Collection[str]) -> None:
+    """Ask for each part; what neither a rule nor a label chosen asks for may be passed over with Enter."""
+    from records.domain.quantities import parse_speed, parse_temperature
+    from records.domain.weather import parse_direction
+
+    is_free = {"wind_speed", "wind_from"}.isdisjoint(wanted)
+    _measured(weather, "wind_speed", "wind, mph (0 when calm", with_unit(parse_speed, "mph"), is_free=is_free)
+    speed = weather.get("wind_speed")
+    if not isinstance(speed, str):
+        put(weather, "wind_from", dict(speed) if speed else None)
+    elif parse_speed(speed).value:
+        _measured(weather, "wind_from", "wind FROM (NW, 315, variable", lambda text: str(parse_direction(text)))
+    else:
+        weather["wind_from"] = "calm"
+    is_free = "temperature" not in wanted
+    _measured(weather, "temperature", "temperature, degF (71", with_unit(parse_temperature, "degF"), is_free=is_free)
+    if not any(isinstance(weather.get(key), str) for key in ("wind_speed", "temperature")):
+        weather.pop("measured_at", None)  # nothing was measured: there is no time and no instrument to tell
+        weather.pop("source", None)
+        return
+    now, started = guide.now(), guide.started()
+    default = typed_text(weather, "measured_at") or f"{started or now:%H:%M}"
+    weather["measured_at"] = ask("measured at", default, partial(moment, now=started or now))
+    weather["source"] = ask("measured with", typed_text(weather, "source") or "meter")
+
+
+def ask_passed_over(guide: Guide) -> None:
+    """Come back to the weather that was passed over, where what was chosen since asks for it."""
+    weather = guide.document.get("weather") or {}
+    stated = weather.get("not_measured")
+    there = {*weather, *(stated if isinstance(stated, dict) else ())}
+    who = dict.fromkeys(one for key, one in guide.known.weather_wanted(guide.document).items() if key not in there)
+    if who:
+        talk(wrapped(f"the weather is not noted yet; asked for by {', '.join(who)}", "    ", "  "))
+        ask_weather(guide)
+
+
+def _shown(value: object) -> str:
+    return UNMEASURED if isinstance(value, dict) else str(value or "?")
+
+
+def weather_words(weather: Json | None) -> str:
+    """Return the weather of an entry in a few words."""
+    if not weather:
+        return "weather not noted"
+    parts = [_shown(weather.get(key)) for key in ("wind_speed", "wind_from", "temperature")]
+    wind = f"wind {parts[0]}" if parts[1] in {UNMEASURED, "calm", "?"} else f"wind {parts[0]} from {parts[1]}"
+    warmth = f"temperature {parts[2]}" if parts[2] in {UNMEASURED, "?"} else parts[2]
+    return f"{wind}, {warmth}"
+
+
+def _measured(weather: Json, key: str, question: str, read: Callable[[str], str], *, is_free: bool = False) -> None:
+    """Ask for one reading; `-` asks why there is none, or passes over it where nobody asks for it."""
+    before = typed_text(weather, key)
+    if is_free:
+        put(weather, key, ask(f"{question})", before, read, optional=True, enter="not noted"))
+        return
+
+    def check(text: str) -> str:
+        return text if text == "-" else read(text)
+
+    answer = ask(f"{question}; - when {UNMEASURED})", before, check)
+    weather[key] = answer if answer != "-" else {"not_measured": ask("  why not", None)}
