@@ -37,10 +37,9 @@ def revisions_told(revisions: Sequence[StoredRevision]) -> tuple[RevisionPart, .
 def _revision(revision: StoredRevision, changes: tuple[Change, ...]) -> RevisionPart:
     change: Json = revision.body.get("change") or {}
     by = change.get("by")
-    if isinstance(by, dict):  # without an id it was nobody of the book, but an account of a computer
-        who = person_words(by) if by.get("id") else one_line(by.get("name"))
-    else:
-        who = one_line(by)
+    # Without an id it was nobody of the book, but an account of a computer
+    name = by.get("name") if isinstance(by, dict) else by
+    who = person_words(by) if isinstance(by, dict) and by.get("id") else one_line(name)
     reason = one_line(change.get("reason"), LONG)
     return RevisionPart(
         revision.revision, revision.action, instant(revision.sealed_at), who, reason, revision.seal, changes
