@@ -194,9 +194,7 @@ def _remake_catalogue() -> None:
 
 def _unmake_catalogue() -> None:
     _make_catalogue()
-    op.execute(
-        "INSERT INTO new_catalogue SELECT kind, id, version, loaded_at, body FROM catalogue ORDER BY number"
-    )
+    op.execute("INSERT INTO new_catalogue SELECT kind, id, version, loaded_at, body FROM catalogue ORDER BY number")
     _in_place("catalogue")
 
 
