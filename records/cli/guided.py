@@ -266,15 +266,16 @@ class Guide:
 
         ask_weather(self)
 
-    def asker_of(self, treatment: Json, key: str, example: str) -> Asker | None:
-        """Return who asks for a part of a treatment that nothing else in the entry answers."""
+    def asker_of(self, treatment: Json, key: str, example: str, instead: Json | None = None) -> Asker | None:
+        """Return who asks for a part of a treatment that nothing else in the entry answers, nor what may come later."""
 
         def entry(content: Json) -> Json:
             treatments = [content if one is treatment else one for one in self.document.get("treatments", [])]
             return {**self.document, "treatments": treatments}
 
         without = {name: value for name, value in treatment.items() if name != key}
-        return self.known.asker_of(entry(without), entry({**without, key: example}))
+        later = entry({**without, **instead}) if instead else None
+        return self.known.asker_of(entry(without), entry({**without, key: example}), later)
 
     def ask_treatments(self) -> None:
         """Ask for one treatment after the other."""

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from records.domain.quantities import Quantity
     from records.services.ports import Json
     from records.services.suggesting import Suggestions
+    from records.services.wanted import Asker
 
 
 def ask_treatment(guide: Guide, treatment: Json) -> None:
@@ -47,28 +48,20 @@ def _ask_still_wanted(guide: Guide, treatment: Json, machine: Equipment | None) 
     used = [guide.known.product(line.get("product")) for line in treatment.get("products") or []]
     is_dry = _spreads(machine) or all(product is not None and product.form is Form.GRANULE for product in used)
     if not treatment.get("spray") and not (used and is_dry):
-        has_other = guide.asker_of(treatment, "dilution", "1:64") is not None
-        read = with_unit(parse_volume, "gal")
-        _ask_wanted(guide, treatment, "spray", "1 gal", "spray put out, gal", read, has_other=has_other)
-    _ask_wanted(guide, treatment, "dilution", "1:64", "dilution (undiluted, or like 1:64)")
+        # Where a dilution is all that is asked for, spray would tell it too, but is not insisted on.
+        asker = guide.asker_of(treatment, "spray", "1 gal", {"dilution": "1:64"})
+        _ask_wanted(treatment, "spray", "spray put out, gal", asker, with_unit(parse_volume, "gal"))
+    asker = guide.asker_of(treatment, "dilution", "1:64")
+    _ask_wanted(treatment, "dilution", "dilution (undiluted, or like 1:64)", asker)
 
 
 def _ask_wanted(
-    guide: Guide,
-    treatment: Json,
-    key: str,
-    example: str,
-    question: str,
-    read: Callable[[str], str] | None = None,
-    *,
-    has_other: bool = False,
+    treatment: Json, key: str, question: str, asker: Asker | None, read: Callable[[str], str] | None = None
 ) -> None:
-    """Ask for one part; without an answer only where no rule was read, or where another part that follows may do."""
-    typed = typed_text(treatment, key)
-    asker = guide.asker_of(treatment, key, example)
+    """Ask for one part where somebody asks for it; without an answer only where no rule was read."""
     if asker is not None:
-        answer = ask(f"{question}; {asker.words}", typed, read, optional=has_other or not asker.binds)
-        put(treatment, key, answer)
+        typed = typed_text(treatment, key)
+        put(treatment, key, ask(f"{question}; {asker.words}", typed, read, optional=not asker.binds))
 
 
 def _spreads(machine: Equipment | None) -> bool:

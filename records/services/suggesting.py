@@ -110,14 +110,17 @@ class Suggestions:
         packs = self._rulebook.for_work(self.business, site.state, self.now(site).date(), has_restricted=False)
         return needed_fields(packs)
 
-    def asker_of(self, document: Json, answered: Json) -> Asker | None:
+    def asker_of(self, document: Json, answered: Json, instead: Json | None = None) -> Asker | None:
         """Return who asks for what one more answer would say, where nothing else in the entry says it already.
 
         Args:
             document: the entry as far as it is typed.
             answered: the same with the answer.
+            instead: the same with another answer, which is asked for later and may do in its place.
         """
-        return asker_of(self._so_far(document), self._so_far(answered))
+        return asker_of(
+            self._so_far(document), self._so_far(answered), None if instead is None else self._so_far(instead)
+        )
 
     def weather_wanted(self, document: Json) -> dict[str, str]:
         """Return the parts of the weather that rules and the labels chosen so far ask for, each with who asks."""

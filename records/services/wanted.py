@@ -27,7 +27,11 @@ class Asker(NamedTuple):
     binds: bool
 
 
-def asker_of(before: tuple[Visit, Sequence[Pack]], after: tuple[Visit, Sequence[Pack]]) -> Asker | None:
+def asker_of(
+    before: tuple[Visit, Sequence[Pack]],
+    after: tuple[Visit, Sequence[Pack]],
+    instead: tuple[Visit, Sequence[Pack]] | None = None,
+) -> Asker | None:
     """Return which packs lack something in an entry that they do not lack in another; None where none does.
 
     So everything that would do in its place is looked at by the rules themselves, and nothing is asked for twice.
@@ -35,9 +39,11 @@ def asker_of(before: tuple[Visit, Sequence[Pack]], after: tuple[Visit, Sequence[
     Args:
         before: the entry as it is, and the packs that judge it.
         after: the same with one more answer.
+        instead: the same with another answer, which is asked for later: what that one answers too is left to it.
     """
     left = {(lack.at, lack.field) for lack in _lacks(after)}
-    answered = [lack for lack in _lacks(before) if (lack.at, lack.field) not in left]
+    open_still = _lacks(before if instead is None else instead)
+    answered = [lack for lack in open_still if (lack.at, lack.field) not in left]
     ids = dict.fromkeys(need.pack.id for lack in answered for need in lack.needs)
     words = f"{' and '.join(ids)} {'asks' if len(ids) == 1 else 'ask'} for it"
     return Asker(words, any(lack.binds for lack in answered)) if answered else None

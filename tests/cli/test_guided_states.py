@@ -101,8 +101,8 @@ def test_the_dilution_is_asked_after_the_products(swathbook: Swathbook, elsewher
     """Colorado asks for it outright (us-co); spray answers it, granules have none, and a rate per area does not."""
     book = elsewhere("CO", "us-co")
     treatment = ["", "b", "dandelion", "", "", "-", *RATE]
-    ran = close(swathbook, book, [*PLACE, "", "", *treatment])
-    assert "us-co asks for it" in ran.err
+    ran = close(swathbook, book, [*PLACE, "", "", *treatment, ""])
+    assert "spray put out, gal; us-co asks for it: \n  an answer is needed here" in ran.err  # a dilution is not enough
     assert ran.err.index("lot on the container") < ran.err.index("spray put out, gal; us-co asks for it")
     ran = close(swathbook, book, [*PLACE, "", "", "", "b", "dandelion", "", "", "8.4", "", *RATE, "6", "nw", "61"])
     assert "dilution" not in ran.err
@@ -117,7 +117,8 @@ def test_a_dilution_that_nothing_tells_is_asked_with_the_rule(swathbook: Swathbo
     """Maryland asks for the dilution, not for the spray (us-md): a rate per area leaves it open, one per gallon not."""
     book = elsewhere("MD", "us-md")
     place = [*PLACE, *WEATHER, "", "b", "dandelion", "", "can-1", "", "-", "plain-2"]
-    ran = close(swathbook, book, [*place, "1 fl oz/M", "", "", "", "", "1:64"])
+    ran = close(swathbook, book, [*place, "1 fl oz/M", "", "", "", "1:64"])
+    assert "spray put out, gal; us-md" not in ran.err
     assert "equipment (? lists; us-md asks for it): \n  an answer is needed here" in ran.err
     assert "dilution (undiluted, or like 1:64); us-md asks for it: \n  an answer is needed here" in ran.err
     assert "another treatment" in ran.err
