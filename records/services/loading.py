@@ -167,7 +167,7 @@ def parse(name: str, data: bytes, problems: list[LoadProblem]) -> Json | None:
         problems.append(LoadProblem(name, "", reason))
         return None
     ending = name.lower().rpartition(".")[2]
-    is_json = ending == "json" or (ending != "toml" and text.lstrip()[0] == "{")
+    is_json = ending == "json" or (ending != "toml" and text.lstrip().startswith("{"))
     if too_much := _too_much(text):
         problems.append(LoadProblem(name, "", too_much))
         return None

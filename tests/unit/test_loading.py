@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from records.clock import FixedClock
@@ -240,6 +240,7 @@ def test_no_file_is_a_problem_too() -> None:
     assert not run(FakeBook()).ok
 
 
+@example("-", b"")
 @given(st.sampled_from(["a.json", "a.toml", "-"]), st.binary(max_size=200) | st.text(max_size=80).map(str.encode))
 def test_no_content_raises(name: str, data: bytes) -> None:
     run(FakeBook(), (name, data))
