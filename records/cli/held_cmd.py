@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from records.cli.output import findings, say, say_json, table, talk, wrapped
 from records.cli.state import application, read_input, state_of, write_output
+
+if TYPE_CHECKING:
+    from records.services.ports import Json
 
 HELP = """Refused visits, kept until they are corrected or dropped.
 
@@ -75,12 +78,18 @@ def list_entries(context: typer.Context) -> None:
             one_line(e.document.get("site") or "-"),
             str(e.document.get("started") or "-")[:16],
             e.person or "-",
-            ", ".join(dict.fromkeys(f["code"] for f in e.findings if f["severity"] != "note")),
+            _amends(e.document) + ", ".join(dict.fromkeys(f["code"] for f in e.findings if f["severity"] != "note")),
         ]
         for e in entries
     ]
     table(["held", "site", "started", "person", "why"], rows, keep=[0, 2])
     talk("swathbook held show NUMBER tells more; held correct NUMBER closes it again")
+
+
+def _amends(document: Json) -> str:
+    """Return which record a held correction is of; "" for a visit of its own."""
+    kept = document.get("amends")
+    return f"amends {kept['serial']}: " if isinstance(kept, dict) else ""
 
 
 @group.command("show")
@@ -119,6 +128,8 @@ def show(
         )
         return
     became = f" as {entry.serial}" if entry.serial else ""
+    if told := _amends(entry.document):
+        say(f"{told}that record stands as it is until this is sealed")
     say(f"{entry.number}: {entry.state}{became} (since {entry.at:%Y-%m-%d %H:%M} UTC)")
     if entry.reason:
         say(wrapped(entry.reason, "    ", "  reason: "))

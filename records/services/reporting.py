@@ -7,7 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from records.errors import NotFoundError
+from records.errors import NotFoundError, UsageError
 from records.services.directory import Directory
 from records.services.finding import normal_serial, revisions_of
 from records.services.notice_content import lacking, owed_on
@@ -60,11 +60,17 @@ def notice(
 
     Raises:
         NotFoundError: no such record.
+        UsageError: it was voided.
         TemplateError: no wording in that language.
         GlyphError: a character the fonts lack.
     """
     with book.read() as work:
         record, packs = record_and_packs(work, serial)
+    if record.action == "voided":
+        raise UsageError(
+            f"{record.serial} was voided: it does not stand, so there is no notice of it",
+            f"swathbook show {record.serial} tells why",
+        )
     return notice_of(record, packs, renderer, _today(clock, record.body["timezone"]), language=language, paper=paper)
 
 
@@ -113,7 +119,7 @@ def notice_of_season(  # what, of when, and in which words
     """
     criteria = Criteria(site=site, since=date(year, 1, 1), until=date(year, 12, 31))
     with book.read() as work:
-        found = work.records.search(criteria)
+        found = [record for record in work.records.search(criteria) if record.action != "voided"]
         records = [record for record in found if (record.body["site"] or {}).get("id") == site] or found
     sites = {(record.body["site"] or {}).get("id") for record in records}
     if len(sites) > 1:

@@ -221,8 +221,17 @@ def test_the_commands(firm: Path, swathbook: Swathbook, tmp_path: Path) -> None:
     parts = ("--set", "treatments[0].products[0].lot=B7", "--reason", "read again", "--by", "mo")
     assert "revision 3" in run("amend", "2026-1", *parts).out
     assert run("amend", "2026-1", "--reason", "nothing", "--by", "mo").code == 2
+    over = ("--set", "treatments[0].products[0].rate=9 fl oz/1000 sq ft", "--reason", "cup misread", "--by", "mo")
+    assert run("amend", "2026-1", *over).code == 1
+    assert "amends 2026-000001: over-rate" in " ".join(run("held").out.split())
+    assert "amends 2026-000001: that record stands as it is" in run("held", "show", "1").out
+    assert run("held", "drop", "1", "--reason", "misread again").code == 0
     assert list(json.loads(run("show", "2026-1", "--entry").out))[:3] == ["ref", "site", "applicator"]
     assert run("void", "2026-1", "--reason", "entered twice").code == 0
+    assert run("notice", "2026-1", "--out", tmp_path / "notice.pdf").code == 2
+    season = run("notice", "quarry-rd-58", "--season", "2026", "--out", tmp_path / "season.pdf")
+    assert (season.code, "nothing was applied" in season.err) == (9, True)
+    assert not list(tmp_path.glob("*.pdf"))
     assert "voided by account " in run("show", "2026-1").out  # nobody was named, and five people are in the book
     assert "** VOIDED" in run("show", "2026-1").out
     found = run("find")
