@@ -9,6 +9,7 @@ import smtplib
 import ssl
 from contextlib import suppress
 from dataclasses import dataclass
+from email import message_from_bytes
 from email.headerregistry import Address
 from email.message import EmailMessage
 from email.policy import SMTP
@@ -28,6 +29,7 @@ SENDER, TLS = "SWATHBOOK_SMTP_FROM", "SWATHBOOK_SMTP_TLS"
 MODES = ("starttls", "tls", "none")
 TIMEOUT = 20.0  # seconds for each answer of the server
 _ADDRESS = re.compile(r"[^\s\x00-\x1f\x7f@<>()\[\]\\,;:\"]{1,64}@[^\s\x00-\x1f\x7f@<>()\[\]\\,;:\"]{1,255}")
+_PARTING = re.compile(r"[()<>\[\]:;@\\,.\"]+")  # RFC 5322, 3.2.3 (specials)
 _SERVER = re.compile(r"(\[[0-9a-fA-F:.]+\]|[^\s:\[\]/@]+):(\d{1,5})", re.ASCII)
 
 
@@ -163,8 +165,8 @@ def compose(letter: Letter, sender: str) -> EmailMessage:
             raise MailError(f"the address of {whose} is no e-mail address", "Load it again, corrected")
     message = EmailMessage(policy=SMTP)
     try:
-        message["From"] = Address(one_line(letter.firm), addr_spec=sender)
-        message["To"] = Address(one_line(letter.to_name), addr_spec=letter.to)
+        message["From"] = _named(letter.firm, sender)
+        message["To"] = _named(letter.to_name, letter.to)
         message["Subject"] = one_line(letter.subject)
         message["Date"] = format_datetime(letter.at)
         message["Message-ID"] = f"<{one_line(letter.message_id)}@{sender.rpartition('@')[2].encode('idna').decode()}>"
@@ -173,6 +175,21 @@ def compose(letter: Letter, sender: str) -> EmailMessage:
     message.set_content(one_line(letter.text, None) + "\n")
     message.add_attachment(letter.pdf, maintype="application", subtype="pdf", filename=one_line(letter.file))
     return message
+
+
+def _named(text: str, address: str) -> Address:
+    """Return an address with a name, without the signs that part addresses where they would part it.
+
+    Python's library loses the quotes around a name that it breaks over two lines, and a comma in it would then begin
+    another recipient.
+    """
+    made = Address(one_line(text), addr_spec=address)
+    trial = EmailMessage(policy=SMTP)
+    trial["To"] = made
+    read = message_from_bytes(trial.as_bytes(), policy=SMTP)["To"]
+    if [one.addr_spec for one in read.addresses] == [address]:
+        return made
+    return Address(" ".join(_PARTING.sub(" ", one_line(text)).split()), addr_spec=address)
 
 
 def _reason(error: BaseException) -> str:

@@ -166,11 +166,11 @@ def parse(name: str, data: bytes, problems: list[LoadProblem]) -> Json | None:
         reason = f"is not UTF-8 text (byte {error.start + 1:,}); save it as UTF-8 text, TOML or JSON"
         problems.append(LoadProblem(name, "", reason))
         return None
-    ending = name.lower().rpartition(".")[2]
-    is_json = ending == "json" or (ending != "toml" and text.lstrip().startswith("{"))
     if too_much := _too_much(text):
         problems.append(LoadProblem(name, "", too_much))
         return None
+    ending = name.lower().rpartition(".")[2]
+    is_json = ending == "json" or (ending != "toml" and text.lstrip().startswith("{"))
     try:
         content = _json(name, text, problems) if is_json else _toml(name, text, problems)
     except _BROKEN as error:

@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import io
 import json
+from datetime import datetime
+from email import message_from_bytes
+from email.policy import default
 from typing import TYPE_CHECKING
 
 import pytest
 
 from records.errors import InputError
+from records.mail import compose
 from records.services.closing.documents import read_document
 from records.services.inspecting.sheets import PacketXlsx
 from records.services.loading import MAX_PROBLEMS, LoadProblem, parse
+from records.services.mail_port import Letter
 from records.services.summarising import cell, workbook_text
 from tests.hostile import clean
 from tests.kit import visit
@@ -87,3 +92,17 @@ def test_reading_stops_after_many_problems() -> None:
 def test_a_host_that_no_name_can_be(world: World) -> None:
     """The encoder of host names raises an error of its own."""
     world.run("--book", "postgresql://\x9b31m\x85", "find", codes=(2, 7))
+
+
+@pytest.mark.parametrize("name", ["A. Firm, Inc. <eve@example.org>", "Zo\u00eb, <eve@example.org>"])
+def test_a_long_name_names_no_other_recipient(name: str) -> None:
+    """Python's library drops the quotes of a name that it folds, so that its comma parts two addresses."""
+    at = datetime.fromisoformat("2026-05-14T09:42-05:00")
+    for times in range(1, 7):
+        long = ", ".join([name] * times)
+        letter = Letter("ola@berg.example", long, long, "o@x.example", "s", "t", b"", "f.pdf", "m", at)
+        read = message_from_bytes(compose(letter, "o@x.example").as_bytes(), policy=default)
+        for header, address in (("To", "ola@berg.example"), ("From", "o@x.example")):
+            assert [one.addr_spec for one in read[header].addresses] == [address]
+    short = Letter("o@b.example", "A. Firm, Inc.", "x", "o@x.example", "s", "t", b"", "f.pdf", "m", at)
+    assert compose(short, "o@x.example")["To"] == '"A. Firm, Inc." <o@b.example>'
