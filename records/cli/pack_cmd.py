@@ -101,7 +101,7 @@ def pack_show(
 
 
 def _tell_pack(pack: Pack, document: Json) -> None:
-    from records.services.explaining import PRODUCTS, asked_words, facts, source_words, when_words
+    from records.services.explaining import HOW_KNOWN, PRODUCTS, asked_words, facts, source_words, when_words
 
     say(wrapped(f"{pack.id}, version {document['version']}: {pack.title}", "    "))
     say(wrapped(f"for {pack.licence or 'the firm'}; {PRODUCTS[pack.products]}", "  ", "  "))
@@ -136,6 +136,7 @@ def _tell_pack(pack: Pack, document: Json) -> None:
         say(wrapped(words, "      ", f"  [{place}] "))
         if urls.get(words):
             say(f"      {urls[words]}")  # never broken: it is there to be copied
+    talk(wrapped(HOW_KNOWN))
     talk(wrapped(CAUTION))
 
 
@@ -191,7 +192,7 @@ def why(
     Example: swathbook why wind_speed
     """
     from records.domain.findings import Code
-    from records.services.explaining import code_document, find_word, part_document, why_document
+    from records.services.explaining import HOW_KNOWN, code_document, find_word, part_document, why_document
 
     found = find_word(field)
     if isinstance(found, Code):
@@ -220,6 +221,8 @@ def why(
     rows = [(one["pack"], _when(one), f"{one['source']['citation']} ({_status(one['source'])})") for one in others]
     if rows:
         table(("pack", "when", "source"), rows, keep=(0,))
+    if yours or others:
+        talk(wrapped(HOW_KNOWN))
     talk(wrapped(CAUTION))
 
 

@@ -88,6 +88,17 @@ def read_span(text: str) -> Span | None:
     return Span(int(found[1]), f"{found[2].replace('business', 'working')}s")
 
 
+def late_by(entered: datetime, due: datetime, shown: str = "") -> str:
+    """Return by how much a record missed its clock, in the one wording of every screen and paper.
+
+    Args:
+        entered: when the record was completed, aware.
+        due: when it had to be, aware, in the zone that counts.
+        shown: the due moment as it is to be shown, where it is not to the minute in its own zone.
+    """
+    return f"completed late by {lapse(entered - due)}; it was due {shown or format(due, '%Y-%m-%d %H:%M')}"
+
+
 def lapse(past: timedelta) -> str:
     """Return how far past its time something is: hours and minutes under two days, else days."""
     minutes = max(int(past.total_seconds() // 60), 1)

@@ -33,6 +33,10 @@ MOMENTS = {
 }
 
 
+HOW_KNOWN = (
+    "How a rule is known: verified, its text was read; secondary, a summary or a reprint was read; from memory, it was "
+    "not seen, so it asks and never stops a visit."
+)
 WHERE_TO_LOOK = (
     "swathbook schema visit lists the parts of an entry, swathbook pack show common the fields of a pack; "
     "a code is the word before a finding, such as over-rate"
@@ -212,7 +216,8 @@ def find_word(name: str) -> Field | Code | str:
         ]
         if found:
             return found[0]
-    known = [*FIELDS, *(code.value for code in Code), *PARTS]
+    known = [*FIELDS, *(code.value for code in Code), *PARTS, *PLACES]
+    known += sorted({field.at.rpartition(".")[2] for field in FIELDS.values()} - {*known})
     close = difflib.get_close_matches(last.replace("-", "_"), known, n=3, cutoff=0.75)
     close = close or [word for word in known if len(last) > 3 and last in word][:3]
     hint = f"Did you mean {', '.join(close)}?" if close else WHERE_TO_LOOK

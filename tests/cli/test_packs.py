@@ -157,11 +157,14 @@ def test_why_says_how_each_rule_is_known(swathbook: Swathbook) -> None:
         assert "(memory" not in shown
         assert "text read)" not in shown
     assert "one of: " in " ".join(swathbook("why", "extent").out.split())
+    for words in (("why", "extent"), ("pack", "show", "us-mn")):  # and what that means is told, once
+        assert " ".join(swathbook(*words).err.split()).count("secondary, a summary or a reprint was read") == 1
 
 
 def test_why_suggests_what_is_near_only(swathbook: Swathbook) -> None:
     """A slip gets the word that was meant; a word like none gets where to look."""
     assert "Did you mean wind_speed?" in swathbook("why", "wnd_speed").err
+    assert "Did you mean site" in swathbook("why", "sites").err
     far = swathbook("why", "zorg")
     assert far.code == 9
     assert "Did you mean" not in far.err

@@ -10,6 +10,7 @@ import pytest
 from records.errors import UsageError
 from records.services.closing.service import AsApplied, append_body
 from records.services.events import append_event
+from records.services.inspecting.words import late_words
 from records.services.readiness import Gap, ready
 from records.services.readiness.service import year_before
 from tests.bodies import visit_body
@@ -123,16 +124,20 @@ def test_imported(kit: Kit) -> None:
     ("packs", "now", "told"),
     [
         (["us-mn"], "2026-05-19T23:59", None),  # the last minute of the fifth day
-        (["us-mn"], "2026-05-20T00:09", "9 minutes after its time (within 5 days, until 2026-05-19 23:59; us-mn)"),
+        (["us-mn"], "2026-05-20T00:09", "late by 9 minutes; it was due 2026-05-19 23:59 (within 5 days; us-mn)"),
         (["us-wi"], "2026-05-14T23:50", None),
-        (["us-pa"], "2026-05-15T10:32", "1 hour after its time (within 24 hours, until 2026-05-15 09:32; us-pa)"),
+        (["us-pa"], "2026-05-15T10:32", "late by 1 hour; it was due 2026-05-15 09:32 (within 24 hours; us-pa)"),
         (
             ["us-pa", "us-mn"],
             "2026-05-21T09:32",
-            "entered 6 days after its time (within 24 hours, until 2026-05-15 09:32; us-pa and 1 more)",
+            "completed late by 6 days; it was due 2026-05-15 09:32 (within 24 hours; us-pa and 1 more)",
         ),
         # the same measure under two days as beyond: what is past the due moment, not the calendar's days
-        (["us-pa"], "2026-05-17T09:31", "entered 47 hours 59 minutes after its time (within 24 hours"),
+        (
+            ["us-pa"],
+            "2026-05-17T09:31",
+            "completed late by 47 hours 59 minutes; it was due 2026-05-15 09:32",
+        ),
     ],
 )
 def test_late(kit: Kit, packs: list[str], now: str, told: str | None) -> None:
@@ -153,9 +158,13 @@ def test_late(kit: Kit, packs: list[str], now: str, told: str | None) -> None:
 def test_late_by_what_was_sealed(kit: Kit) -> None:
     """Lateness that was sealed stands, also where the pack that set the time cannot be told any more."""
     late = {"due": "2026-05-14T20:00:00Z", "within": "5 hours", "by": ["gone-house"]}
-    seal(kit, packs=[{"id": "us-ny", "version": "1"}], late=late)
+    serial = seal(kit, packs=[{"id": "us-ny", "version": "1"}], late=late, entered_at="2026-05-14T23:05:00Z")
     (gap,) = gaps(kit, "late")
-    assert "entered after its time, 2026-05-14 15:00" in gap.what
+    told = "completed late by 3 hours 5 minutes; it was due 2026-05-14 15:00"
+    assert gap.what.endswith(told)
+    with kit.book.read() as work:  # an inspector's packet says it in the same words
+        (stored,) = work.records.all_revisions([serial])
+    assert late_words(stored.body) == f"{told} (UTC-05:00) (gone-house)"
     assert gap.rules[0].pack == "gone-house"
 
 

@@ -12,7 +12,7 @@ from records.domain.report_model import one_line
 from records.rules.asking import asked_fields, lacks
 from records.rules.fields import FIELDS
 from records.services.body_parts import PESTICIDES, parts_of_body
-from records.services.inspecting.words import due_words, past_words, place_words, registration_words
+from records.services.inspecting.words import past_words, place_words, registration_words
 from records.services.summarising import NANO
 
 if TYPE_CHECKING:
@@ -204,13 +204,11 @@ def _late(found: Gathered, body: Json, serial: str, day: str, packs: Sequence[Pa
         return False
     found.late += 1
     late = body.get("late") or {}
-    due = f"; it was due {due_words(late, body)}" if late.get("due") else ""
     by = late.get("by") or [pack.id for pack in packs if pack.complete]
     rules = [
         f"{pack.id}: {pack.complete.source.cited}" for pack in packs if pack.complete is not None and pack.id in by
     ]
-    told = f"completed late {past_words(body)}{due}"
-    found.gaps.append(Gap(serial, day, told, "; ".join(rules) or _source(body, "late")))
+    found.gaps.append(Gap(serial, day, past_words(body), "; ".join(rules) or _source(body, "late")))
     return True
 
 

@@ -8,7 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from records.domain.report_model import one_line
-from records.domain.spans import lapse
+from records.domain.spans import late_by
 
 Json = dict[str, Any]
 LONG = 2_000  # characters of free text told
@@ -108,20 +108,21 @@ def late_words(body: Json) -> str:
     late = body.get("late")
     if late and late.get("due"):
         by = ", ".join(line_of(key) for key in late.get("by") or [])
-        return f"LATE {past_words(body)}: it was due {due_words(late, body)}" + (f" ({by})" if by else "")
+        return past_words(body) + (f" ({by})" if by else "")
     days = body.get("late_days") or 0
     told = f"{days} {'day' if days == 1 else 'days'} after the work" if days else ""
     return f"{told}; no rule's time had run out" if told and "late" in body else told
 
 
 def past_words(body: Json) -> str:
-    """Return how far past its rules' time a late record was completed: `by 3 hours 5 minutes`, as `ready` says it.
+    """Return by how much a late record missed its rules' time, and when it was due, in the words of `ready`.
 
     Records sealed before rules were asked for their clock know the days after the work only.
     """
     late, days = body.get("late") or {}, body.get("late_days") or 0
     try:
-        past = datetime.fromisoformat(str(body["entered_at"])) - datetime.fromisoformat(str(late["due"]))
+        entered, due = (datetime.fromisoformat(str(text)) for text in (body["entered_at"], late["due"]))
+        return late_by(entered, due, due_words(late, body))
     except (KeyError, ValueError, TypeError):
-        return f"{days} {'day' if days == 1 else 'days'} after the work"
-    return f"by {lapse(past)}"
+        told = f"completed late {days} {'day' if days == 1 else 'days'} after the work"
+        return f"{told}; it was due {due_words(late, body)}" if late.get("due") else told

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from records.domain.findings import WAIVABLE, Code
-from records.domain.spans import lapse
+from records.domain.spans import lapse, late_by
 from records.rules.asking import lacks
 from records.rules.due import completion, copy_due
 from records.rules.fields import FIELDS
@@ -210,8 +210,7 @@ def _late(record: Outline, packs: tuple[Pack, ...], work: datetime) -> Iterator[
         "late" if binding else "unread",
         record.serial,
         record.day or record.period,
-        f"{place(record)}: entered {lapse(entered - first.due)} after its time ({_within(first.clock.within)}, until "
-        f"{first.due:%Y-%m-%d %H:%M}; {first.pack.id}{others})",
+        f"{place(record)}: {late_by(entered, first.due)} ({_within(first.clock.within)}; {first.pack.id}{others})",
         rules_of((timed.pack, timed.clock.source) for timed in missed),
         f"swathbook show {record.serial}",
         weight=int((entered - first.due).total_seconds() // 60),
@@ -226,7 +225,7 @@ def _sealed_late(record: Outline, late: Json) -> Gap:
         "late",
         record.serial,
         record.day or record.period,
-        f"{place(record)}: entered after its time, {due:%Y-%m-%d %H:%M}",
+        f"{place(record)}: {late_by(datetime.fromisoformat(record.entered_at), due)}",
         (Cited(by, "the time to finish, as sealed with the record", ""),),
         f"swathbook show {record.serial}",
     )
