@@ -22,6 +22,7 @@ from records.cli import (
     inspect_cmd,
     keep_cmd,
     load_cmd,
+    log_cmd,
     move_cmd,
     notify_cmd,
     pack_cmd,
@@ -70,6 +71,7 @@ for module in (
     periodic_cmd,
     pack_cmd,
     import_cmd,
+    log_cmd,
     schema_cmd,
 ):
     module.register(app)

@@ -85,3 +85,5 @@ class Equipment:
     kind: str = ""
     output: Rate | None = None
     calibrated_on: str = ""
+    tank: Quantity | None = None  # what it holds: finished spray, or granules by weight in a hopper
+    nozzle: str = ""  # as it is sold, where that is always the same

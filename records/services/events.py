@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from records.services.ports import Json, UnitOfWork
 
 SCHEMA = 1
-EVENTS = ("production", "delivery", "contact", "report", "removal", "sign")
+LOGGED = ("calibration", "purchase", "disposal", "rinse", "count")  # the shop log: what may be withdrawn (`logbook.py`)
+EVENTS = ("production", "delivery", "contact", "report", "removal", "sign", *LOGGED, "withdrawal")
 _NO_WEATHER = dict.fromkeys(("wind_speed", "wind_from", "temperature", "humidity", "measured_at", "source"))
 
 

@@ -45,6 +45,8 @@ emergency
 keep
 why
 import
+log
+withdraw
 schema
 held
 held list

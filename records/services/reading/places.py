@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from records.domain.loaded import NAME, PROSE, open_document, shown
 from records.domain.mixing import Mix, MixLine
+from records.domain.numerals import QuantityError
 from records.domain.place import Customer, Equipment, Site, ToNotify, Zone
 from records.domain.quantities import Form, parse_amount, parse_area, parse_output, parse_volume
 from records.domain.spans import EXAMPLE, read_span
@@ -14,6 +15,7 @@ from records.services.reading.people import email, time_zone
 
 if TYPE_CHECKING:
     from records.domain.loaded import Problem, Table
+    from records.domain.quantities import Quantity
 
 LANGUAGES = ("en", "es")  # the languages that notices are printed in
 WHY = ("registry", "asked", "abutting")  # why someone has to be told before
@@ -166,10 +168,26 @@ def read_equipment(doc: object, problems: list[Problem], where: str = "") -> Equ
     if output is not None and output.value == 0:
         table.problem("output", "is zero; leave the key out until it is calibrated")
     calibrated = table.day("calibrated_on")
+    tank = table.amount("tank", _tank, "100 gal, or 50 lb for a hopper")
+    if tank is not None and tank.value == 0:
+        table.problem("tank", "is zero; leave the key out where it is not known")
+    nozzle = table.text("nozzle", cap=NAME)
     table.finish()
     if len(problems) != before:
         return None
-    return Equipment(key, name, kind.lower(), output, calibrated.isoformat() if calibrated else "")
+    return Equipment(key, name, kind.lower(), output, calibrated.isoformat() if calibrated else "", tank, nozzle)
+
+
+def _tank(text: str) -> Quantity:
+    """Return what a tank or a hopper holds.
+
+    Raises:
+        QuantityError: neither a volume nor a weight.
+    """
+    try:
+        return parse_volume(text)
+    except QuantityError:
+        return parse_amount(text, Form.DRY)
 
 
 def _mix_line(table: Table) -> MixLine:
