@@ -26,7 +26,9 @@ def log(
     until: Annotated[str | None, typer.Option("--to", metavar="DAY", help="Last day, month or year.")] = None,
     everything: Annotated[bool, typer.Option("--all", help="Withdrawn entries too, marked with *.")] = False,
 ) -> None:
-    """List what was calibrated, bought, disposed of, rinsed and counted.
+    """List what the shop log holds.
+
+    It holds what was calibrated, bought, disposed of, rinsed and counted, each entry sealed.
 
     Example: swathbook log --kind disposal --from 2026
     """
@@ -69,7 +71,9 @@ def withdraw(
     reason: Annotated[str | None, typer.Option("--reason", metavar="WORDS", help="What was wrong with it.")] = None,
     by: Annotated[str | None, typer.Option("--by", metavar="PERSON", help="Who withdraws it, by id.")] = None,
 ) -> None:
-    """Withdraw an entry of the shop log; it stays readable and counts no more.
+    """Withdraw an entry of the shop log.
+
+    It stays readable, and counts nowhere any more.
 
     Example: swathbook withdraw E-000012 --reason 'typed twice' --by ines
     """
