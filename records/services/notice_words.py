@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
 from records.domain.report_model import Fact, one_line
 from records.domain.weather import parse_direction
@@ -22,11 +23,12 @@ POISON_HELP = "1-800-222-1222"
 NPIC = "1-800-858-7378"
 
 _KEYS = """
-document.title document.subtitle(date,address) document.season_title(year) document.season_subtitle(address)
+document.title document.corrected_title document.subtitle(date,address)
+document.season_title(year) document.season_subtitle(address)
 document.subject document.issued(date) document.page(page,pages) document.continued(firm,title)
 firm.licence(number)
 fact.customer fact.address fact.date fact.time fact.applicator fact.supervisor fact.wind fact.temperature
-fact.area fact.spray fact.equipment fact.rate fact.amount fact.serial fact.remade(revision)
+fact.area fact.spray fact.equipment fact.rate fact.amount fact.serial fact.remade(revision) fact.corrected(date)
 fact.signature(person)
 value.not_recorded value.not_measured(reason) value.times(start,end) value.times_over(start,end) value.started(start)
 value.finished(end) value.wind(speed,direction) value.wind_variable(speed) value.wind_unknown(speed,why) value.calm
@@ -96,6 +98,11 @@ class Reader:
         """Return a day in words."""
         month = self.wording.lists["dates.months"][value.month - 1]
         return self.wording("dates.date", day=str(value.day), month=month, year=str(value.year))
+
+    def corrected(self, body: dict[str, Any]) -> str:
+        """Return when a record was corrected last, and that its earlier notices hold no more."""
+        at = datetime.fromisoformat(body["change"]["at"]).astimezone(ZoneInfo(body["timezone"]))
+        return self.wording("fact.corrected", date=self.day(at.date()))
 
     def period(self, text: str) -> str:
         """Return a month (`2026-05`) in words."""

@@ -74,7 +74,7 @@ def visit_notice(
         language,
         issued_on,
         kind="visit",
-        title=wording("document.title"),
+        title=wording("document.corrected_title" if record.revision > 1 else "document.title"),
         subtitle=subtitle,
         owed=owed,
     )
@@ -228,7 +228,7 @@ def _visit(read: Reader, record: StoredRevision, phone: str) -> VisitPart:
         *([read.fact("supervisor", read.person(body["supervisor"]))] if body.get("supervisor") else []),
         read.fact("wind", read.weather(body.get("weather"), "wind_speed")),
         read.fact("temperature", read.weather(body.get("weather"), "temperature")),
-        read.fact("serial", serial),
+        read.fact("serial", f"{serial}; {read.corrected(body)}" if record.revision > 1 else serial),
     ]
     treatments = tuple(_treatment(read, treatment) for treatment in body.get("treatments") or [])
     heading = wording("visit.visit", date=when or read.not_recorded)

@@ -6,6 +6,7 @@ import copy
 import json
 from typing import TYPE_CHECKING, Any
 
+import pypdf
 import pytest
 
 from records.errors import InputError, NotFoundError, SignatureError, UsageError
@@ -240,3 +241,32 @@ def test_the_commands(firm: Path, swathbook: Swathbook, tmp_path: Path) -> None:
     assert json.loads(run("--json", "find").out)["applications"][0]["voided"] is True
     assert run("amend", "2026-1", file, "--reason", "x", "--by", "mo").code == 2
     assert run("verify").code == 0
+
+
+@pytest.mark.parametrize(
+    ("language", "title", "words"),
+    [
+        ("en", "Corrected notice of lawn treatment", "takes the place of the notices before it"),
+        ("es", "Aviso corregido de tratamiento del césped", "reemplaza los avisos anteriores"),
+    ],
+)
+def test_the_notice_of_a_corrected_record_says_so(
+    firm: Path, swathbook: Swathbook, tmp_path: Path, language: str, title: str, words: str
+) -> None:
+    """A customer holding two pages sees which one holds: by its title, and by the day of the correction."""
+
+    def page(name: str) -> str:
+        ran = swathbook("--book", firm, "notice", "2026-1", "--language", language, "--out", tmp_path / name)
+        assert ran.code == 0
+        return " ".join(pypdf.PdfReader(tmp_path / name).pages[0].extract_text().split())
+
+    assert swathbook("--book", firm, "close", VISITS / "good.json").code == 0
+    first = page("first.pdf")
+    assert title not in first
+    assert words not in first
+    set_lot = ("--set", "treatments[0].products[0].lot=B7", "--reason", "lot misread", "--by", "mo")
+    assert swathbook("--book", firm, "amend", "2026-1", *set_lot).code == 0
+    second = page("second.pdf")
+    assert title in second
+    assert words in second
+    assert "2026-000001, revisi" in second
