@@ -6,6 +6,8 @@ Problems in what a user typed about a visit are findings (`domain/findings.py`),
 
 from __future__ import annotations
 
+from pathlib import Path
+
 
 class RecordsError(Exception):
     """Base of all expected errors; `str()` gives the line shown to the user."""
@@ -40,7 +42,8 @@ class BookMissingError(RecordsError):
     def __init__(self, where: str) -> None:
         """Name the place."""
         kind = "URL" if "://" in where else "FILE"
-        super().__init__(f"no book at {where}", f"Make one with: swathbook --book {kind} init")
+        what = f"{where} is a folder, no book" if Path(where).is_dir() else f"no book at {where}"
+        super().__init__(what, f"Make one with: swathbook --book {kind} init")
 
 
 class BookVersionError(RecordsError):
@@ -91,8 +94,14 @@ class RefConflictError(RecordsError):
     exit_code = 10
     code = "ref-conflict"
 
-    def __init__(self, ref: str, serial: str) -> None:
-        """Name the reference and the record that holds it."""
+    def __init__(self, ref: str, serial: str, *, is_voided: bool = False) -> None:
+        """Name the reference and the record that holds it, which may have been voided since."""
+        if is_voided:
+            super().__init__(
+                f"ref {ref!r} is that of {serial}, which was voided",
+                "If the visit took place, close it with another ref, or with none",
+            )
+            return
         super().__init__(
             f"ref {ref!r} is already sealed as {serial} with other content",
             "A sealed record is never overwritten; give a new visit a ref of its own",

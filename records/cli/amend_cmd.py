@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from records.cli.output import say, say_json
+from records.cli.output import say, say_json, wrapped
 from records.cli.state import application, read_input, state_of
 from records.errors import UsageError
 
 if TYPE_CHECKING:
+    from records.bootstrap import Application
     from records.services.amending import Why
 
 Reason = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why; it is sealed with the change.")]
@@ -75,7 +76,13 @@ def amend(
         document = read_document(json.dumps(document), "the corrected entry")  # the same bounds as for a file
     why = _why(reason, by)
     outcome = amending.amend(run.book(), serial, document, why, run.clock, signed, newest=newest)
-    return tell(outcome, as_json=as_json, is_signed=signed is not None)
+    code = tell(outcome, as_json=as_json, is_signed=signed is not None)
+    if outcome.serial and not as_json and not outcome.is_repeat:
+        if held := amending.amendments_held(run.book(), outcome.serial):
+            told = f"still held, for the text before: {', '.join(held)}; look, amend anew, and drop it: swathbook held"
+            say(wrapped(told, "    ", ""))
+        _tell_given(run, outcome.serial, f"give the corrected one (swathbook deliver {outcome.serial} --how paper)")
+    return code
 
 
 def _why(reason: str, by: str | None) -> Why:
@@ -107,7 +114,8 @@ def void(
 
     run = application(context)
     why = _why(reason, by)
-    revision = amending.void(run.book(), serial, why, run.clock)
+    done = amending.void(run.book(), serial, why, run.clock)
+    revision = done.revision
     if state_of(context).json:
         change = revision.body["change"]
         say_json(
@@ -118,8 +126,28 @@ def void(
                 "revision": revision.revision,
                 "reason": change["reason"],
                 "by": change["by"]["id"],
+                "dropped": list(done.dropped),
+                "repeat": done.is_repeat,
             }
         )
         return
-    say(f"VOIDED {revision.serial}, revision {revision.revision}: it counts nowhere any more")
+    again = " (it was before; nothing was written)" if done.is_repeat else ""
+    say(
+        wrapped(
+            f"VOIDED {revision.serial}, revision {revision.revision}: it counts nowhere any more{again}", "    ", ""
+        )
+    )
     say("Its text stays readable, and is shown in an inspection.")
+    if done.dropped:
+        say(wrapped(f"What was held to amend it was dropped: {', '.join(done.dropped)}", "    ", ""))
+    _tell_given(run, revision.serial, "it does not stand any more; tell the customer")
+    say("If the visit took place after all, close it with a ref of its own.")
+
+
+def _tell_given(run: Application, serial: str, what: str) -> None:
+    """Say which notice of a changed record the customer has."""
+    from records.services.amending import notices_given
+
+    if given := notices_given(run.book(), serial):
+        last = given[-1]
+        say(wrapped(f"The customer has the notice of revision {last.revision} ({last.told}): {what}", "    ", ""))

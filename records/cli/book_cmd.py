@@ -30,12 +30,16 @@ def init(context: typer.Context) -> None:
     """
     from records.storage.migrate import upgrade
 
-    result = upgrade(application(context).settings.book)
+    run = application(context)
+    result = upgrade(run.settings.book)
+    with run.book().read():  # which looks at its protections
+        pass
     if state_of(context).json:
         say_json({"schema": 1, "book": result.where, "result": str(result)})
     else:
         say(wrapped(f"book {result.where}: {result}", "    ", first=""))
-        talk("Next: swathbook load FIRM.toml  (swathbook schema catalogue shows what goes into it)")
+        talk("Next: swathbook load FIRM.toml")
+        talk("(what goes into it: swathbook schema catalogue)")
 
 
 def verify(
@@ -85,11 +89,23 @@ def _say_report(report: Report, sought: list[str]) -> None:
         say(wrapped(f"note {note}", "    "))
     word = "the chain is whole" if not report.problems else counted(len(report.problems), "problem")
     say(f"{counted(report.revisions, 'sealed revision')}, {word}")
+    if report.problems:
+        say(
+            wrapped(
+                "keep this book as it is, go on with a backup (swathbook restore FILE), and compare the two", "    ", ""
+            )
+        )
     if report.removed:
         say(f"{counted(report.removed, 'record')} removed with their years; their seals are kept")
     for seal in sought:
         if seal not in report.found:
-            say(wrapped(f"seal {seal} is not in this chain: the book was written anew, or it is another one", "    "))
+            say(
+                wrapped(
+                    f"seal {seal} is not in this chain: the book is an older copy, or lost its last records, or was"
+                    " written anew, or is another one",
+                    "    ",
+                )
+            )
             continue
         name, place = report.found[seal]
         since = report.revisions + report.removed_revisions - place

@@ -73,9 +73,11 @@ def find(  # one option for each thing people ask by
         until=read_day(until, last=True),
         deviation=deviation or None,
         incomplete=incomplete or None,
-        limit=limit,
+        limit=None if limit is None else limit + 1,
     )
     found = find_records(application(context).book(), criteria)
+    has_more = limit is not None and len(found) > limit
+    found = found[:limit]
     if state_of(context).json:
         say_json({"schema": 1, "records": len(found), "applications": [line for r in found for line in short(r)]})
         return
@@ -83,7 +85,8 @@ def find(  # one option for each thing people ask by
         say("nothing found")
         return
     _tell(found)
-    talk(f"{counted(len(found), 'record')}; swathbook show SERIAL tells all of one")
+    more = ", and more that match" if has_more else ""
+    talk(f"{counted(len(found), 'record')}{more}; swathbook show SERIAL tells all of one")
 
 
 def _amount(amount: str | None) -> str:
@@ -140,6 +143,7 @@ def show(
     """
     from records.cli.record_view import tell_history, tell_record
     from records.services.finding import revisions
+    from records.services.sealing import has_its_seal
 
     if entry:
         from records.services.amending import entry_of
@@ -169,6 +173,13 @@ def show(
             }
         )
         return
+    for revision in found:
+        if not has_its_seal(revision):
+            talk(
+                wrapped(
+                    f"{revision.serial} revision {revision.revision} WAS CHANGED AFTER IT WAS SEALED: swathbook verify"
+                )
+            )
     tell_record(found[-1])
     if len(found) > 1:
         tell_history(found)

@@ -128,7 +128,8 @@ def show(
         )
         return
     became = f" as {entry.serial}" if entry.serial else ""
-    if told := _amends(entry.document):
+    is_open = entry.state in {"held", "corrected"}
+    if is_open and (told := _amends(entry.document)):
         say(f"{told}that record stands as it is until this is sealed")
     say(f"{entry.number}: {entry.state}{became} (since {entry.at:%Y-%m-%d %H:%M} UTC)")
     if entry.reason:

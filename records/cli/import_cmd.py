@@ -56,11 +56,28 @@ def import_(
         done = import_whole(context, file, layout, dry_run=dry_run)
         if done is not None:
             return done
+    if layout is None and file not in {None, "-"}:
+        _check_there(str(file))
     if file is None or layout is None:
         raise UsageError(
-            "import needs a file and its layout", "swathbook import FILE --layout NAME; --layouts lists names"
+            "import needs a book's whole export (no --chain), or a table and its layout",
+            "swathbook import FILE --layout NAME; --layouts lists names",
         )
     return _import(context, file, find_layout(layout), as_json=as_json, dry_run=dry_run)
+
+
+def _check_there(file: str) -> None:
+    """Refuse a file that is not there before anything else is said of it.
+
+    Raises:
+        InputError: there is none.
+    """
+    from pathlib import Path
+
+    from records.errors import InputError
+
+    if not Path(file).exists():
+        raise InputError(f"{file!r:.200} cannot be read: no such file", "Check its name")
 
 
 def _import(context: typer.Context, file: str, layout: object, *, as_json: bool, dry_run: bool) -> int:

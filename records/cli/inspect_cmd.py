@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -67,6 +68,7 @@ def inspect(  # one option for each thing an inspector asks by
         typer.Option("--out", metavar="FILE|-", help="A .pdf, .csv, .xlsx or .json file; may be given again."),
     ] = None,
     paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="letter or a4.")] = "letter",
+    replace: Annotated[bool, typer.Option("--replace", help="Write over files of those names.")] = False,
     log: Annotated[bool, typer.Option("--log", help="Show what was handed over before, and to whom.")] = False,
 ) -> None:
     """Make the packet for a records inspection.
@@ -86,6 +88,7 @@ def inspect(  # one option for each thing an inspector asks by
     from records.services.finding import read_day
     from records.services.inspecting.producing import produce
     from records.services.inspecting.request import Request
+    from records.storage.placing import refuse_existing
 
     request = Request(
         since=read_day(since),
@@ -103,6 +106,9 @@ def inspect(  # one option for each thing an inspector asks by
         credentials=credentials,
     )
     as_json, names = state_of(context).json, list(out or ())
+    for name in names:
+        if name != "-":  # a packet handed over before is evidence too
+            refuse_existing(Path(name), replace=replace)
     run = application(context)
     on_screen = not names and not as_json
     kinds = ("json", *KINDS[:-1]) if as_json and not names else KINDS

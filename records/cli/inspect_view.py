@@ -38,6 +38,9 @@ def tell_packet(model: PacketModel, found: Found) -> None:
         for match in found.matches:
             say(f"  {match.serial}  {match.day or 'a month total'}")
         _licences(model)
+    voided = next((fact.value for fact in model.counts if fact.label == "Voided"), "0")
+    if voided != "0":
+        say(wrapped("voided records are counted among the records; no application of theirs is", "  "))
     gaps = list(model.table("not_complete").rows)
     say("\nnot complete")
     if not gaps:

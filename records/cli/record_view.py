@@ -25,10 +25,14 @@ def tell_record(revision: StoredRevision) -> None:
     say(title + ("  ** DEVIATION: sealed as applied **" if deviation else ""))
     if revision.action == "voided":
         say("** VOIDED: it does not stand, and counts nowhere **")
+        change = body.get("change") or {}
+        by = (change.get("by") or {}).get("name") or "nobody named"
+        say(wrapped(f"voided by {by}, {_instant(revision.sealed_at)}: {change.get('reason') or 'no reason'}", "  "))
     if deviation:
         signer = deviation["signed_by"]
         licence = (signer["licence"] or {}).get("number", "")
-        say(wrapped(f"reason: {deviation['reason']}; signed by {signer['name']} (licence {licence})", "  "))
+        told = f"reason for the deviation: {deviation['reason']}; signed by {signer['name']} (licence {licence})"
+        say(wrapped(told, "  "))
     _head(body)
     for number, treatment in enumerate(body["treatments"], 1):
         _treatment(number, treatment)
@@ -43,7 +47,8 @@ def tell_history(revisions: Sequence[StoredRevision]) -> None:
     """Write what became of a record: each revision, who changed it, when, why, and what differs."""
     from records.services.inspecting.changes import revisions_told
 
-    say("history, the last text stands")
+    is_gone = revisions[-1].action == "voided"
+    say(f"history, {'none of it stands any more' if is_gone else 'the last text stands'}")
     for told, stored in zip(revisions_told(revisions), revisions, strict=True):
         who = f" by {told.who}" if told.who else ""
         say(wrapped(f"revision {told.number}: {told.action}{who}, {_instant(stored.sealed_at)}", "    ", "  "))

@@ -117,6 +117,7 @@ class VisitPart:
     facts: tuple[Fact, ...]
     treatments: tuple[TreatmentPart, ...]
     deviation: tuple[str, ...]  # sentences; empty when nothing was broken
+    corrected: tuple[str, ...] = ()  # what differs from the first notice of this visit
 
 
 @dataclass(frozen=True, slots=True)

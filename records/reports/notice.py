@@ -260,6 +260,11 @@ def _visit(flow: Flow, model: NoticeModel, visit: VisitPart) -> None:
         facts = [fact for fact in visit.facts if fact.label != visit.facts[0].label or fact.missing]
         flow.text(_sentence(facts), SMALL)
         flow.gap(1)
+    if visit.corrected:
+        flow.gap(1)
+        for number, text in enumerate(visit.corrected):
+            flow.text(text, BODY, REGULAR if number else BOLD, indent=8)
+        flow.gap(3)
     if visit.deviation:
         flow.open_box(1.2)
         flow.gap(3)

@@ -70,6 +70,10 @@ def _core_of(treatment: Treatment, context: Context) -> Iterator[Finding]:
         if line.rate is None and line.amount is None:
             message = f"neither rate nor amount of {line.product.name} is recorded; write one of them"
             yield _without(f"{line.at}.rate", message, context, "rate", "amount")
+        elif line.amount is None and not line.product.is_pesticide:
+            need = "the spray put out" if line.rate is not None and line.rate.per is Per.SPRAY else "the treated area"
+            message = f"how much {line.product.name} was used does not follow from {line.rate} without {need}"
+            yield Finding(Code.NOT_CHECKABLE, Severity.NOTE, f"{line.at}.amount", message, source="common practice")
 
 
 def _without(at: str, message: str, context: Context, *fields: str) -> Finding:

@@ -12,7 +12,8 @@ from records.rules.people_checks import licence_on
 from records.services.closing.body import licence_body
 from records.services.closing.entry import MAX_REMARKS, shown, unprintable
 from records.services.closing.reading import PRODUCT_KEYS, TREATMENT_KEYS, VISIT_KEYS, WEATHER_KEYS
-from records.services.closing.service import Base, Outcome, amend_document, append_revision
+from records.services.closing.service import AMENDS, VOIDED, Base, Outcome, amend_document, append_revision
+from records.services.copies import deliveries_of
 from records.services.directory import Directory
 from records.services.finding import normal_serial, revisions_of
 
@@ -22,9 +23,10 @@ if TYPE_CHECKING:
 
     from records.clock import Clock
     from records.services.closing.signing import AsApplied
+    from records.services.copies import Delivery
     from records.services.ports import Catalogue, CatalogueEntry, Json, OpenBook, StoredRevision, UnitOfWork
 
-AMENDED, VOIDED = "amended", "voided"
+AMENDED = "amended"
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,13 +147,23 @@ def base_of(work: UnitOfWork, serial: str, why: Why, now: datetime, *, newest: b
     reason = _reason(why)
     catalogue: Catalogue = work.catalogue if newest else FrozenCatalogue(work.catalogue, last.body)
     change = _change(work, AMENDED, last, replace(why, reason=reason), now)
-    return Base(first, last, change, Directory(catalogue), why.document(first.serial) | {"newest": newest}, newest)
+    amends = why.document(first.serial) | {"newest": newest, "of": last.revision}
+    return Base(first, last, change, Directory(catalogue), amends, newest)
 
 
-def void(book: OpenBook, serial: str, why: Why, clock: Clock) -> StoredRevision:
+@dataclass(frozen=True, slots=True)
+class Voided:
+    """What a voiding did."""
+
+    revision: StoredRevision
+    dropped: tuple[str, ...] = ()  # held amendments of the record, which can never be sealed any more
+    is_repeat: bool = False  # it was voided so before; nothing was written
+
+
+def void(book: OpenBook, serial: str, why: Why, clock: Clock) -> Voided:
     """Seal that a record does not stand: what never happened, or was entered twice. Its text stays readable.
 
-    Said again with the same reason, it writes nothing.
+    Said again with the same reason, it writes nothing. Amendments of it that are held are dropped.
 
     Raises:
         NotFoundError: no such record, or no such person.
@@ -162,11 +174,49 @@ def void(book: OpenBook, serial: str, why: Why, clock: Clock) -> StoredRevision:
         last = _revisions(work, serial)[-1]
         change = _change(work, VOIDED, last, replace(why, reason=_reason(why)), now)
         if last.action == VOIDED and _is_same(last.body["change"], change):
-            return last
+            return Voided(last, is_repeat=True)
         _refuse_voided(last)
         revision = append_revision(work, last, last.body | {"change": change}, now)
+        dropped = tuple(_drop_amendments(work, revision, now))
         work.commit()
-    return revision
+    return Voided(revision, dropped)
+
+
+def _drop_amendments(work: UnitOfWork, voided: StoredRevision, now: datetime) -> Iterator[str]:
+    """Drop the held amendments of a record that was voided; yield their numbers. Their texts stay in the book."""
+    for entry in work.held.open():
+        kept = entry.document.get(AMENDS)
+        if isinstance(kept, dict) and kept.get("serial") == voided.serial:
+            work.held.add(
+                entry.number,
+                "dropped",
+                now,
+                document=entry.document,
+                findings=entry.findings,
+                ref=entry.ref,
+                person=entry.person,
+                reason=f"{voided.serial}, which it amends, was voided: {voided.body['change']['reason']}",
+            )
+            yield entry.number
+
+
+def amendments_held(book: OpenBook, serial: str) -> list[str]:
+    """Return the numbers of what is held to amend a record."""
+    with book.read() as work:
+        return [
+            entry.number
+            for entry in work.held.open()
+            if isinstance(kept := entry.document.get(AMENDS), dict) and kept.get("serial") == serial
+        ]
+
+
+def notices_given(book: OpenBook, serial: str) -> list[Delivery]:
+    """Return the notices of a record that its customer has, oldest first."""
+    with book.read() as work:
+        body = _revisions(work, serial)[-1].body
+        site = (body["site"] or {}).get("id")
+        events = work.records.events("delivery", site=site)
+    return [one for one in deliveries_of(events) if one.is_notice and one.serial == normal_serial(serial)]
 
 
 def entry_of(book: OpenBook, serial: str) -> Json:
@@ -204,7 +254,10 @@ def _is_same(before: Json, change: Json) -> bool:
 
 def _refuse_voided(last: StoredRevision) -> None:
     if last.action == VOIDED:
-        raise UsageError(f"{last.serial} was voided", "Close the visit anew, if it took place")
+        raise UsageError(
+            f"{last.serial} was voided",
+            "Close the visit anew with a ref of its own, if it took place; what is held for it: swathbook held drop",
+        )
 
 
 def _revisions(work: UnitOfWork, serial: str) -> list[StoredRevision]:

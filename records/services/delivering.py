@@ -34,7 +34,7 @@ from records.services.occasions import (
     words_of,
 )
 from records.services.ports import Packet
-from records.services.reporting import notice_of, record_and_packs
+from records.services.reporting import first_of, notice_of, record_and_packs
 from records.services.rulebook import Rulebook, day_of
 
 if TYPE_CHECKING:
@@ -145,11 +145,12 @@ def deliver(
         business, firm = firm_of(directory)
         moment = moment_of(at, "--at", zone_of(body), now)
         _check_moment(moment, body)
+        _check_text(moment, record)
         customer = customer_of(directory, body)
         whom, who = whom_of(how, to, role, customer, body, packs)
         person = person_of(directory, by, moment.date(), (body["site"] or {}).get("state") or business.state)
-        known = known_of(work, record)
-    made = notice_of(record, packs, renderer, moment.date(), language=language, paper=paper)
+        known, first = known_of(work, record), first_of(work, record)
+    made = notice_of(record, packs, renderer, moment.date(), language=language, paper=paper, first=first)
     # Only what the customer got is named as the record's notice; the rest is named apart, so that nothing counts it.
     data: Json = {
         **about(record, is_notice=who in {"customer", "agent"}),
@@ -246,6 +247,19 @@ def _check_moment(moment: datetime, body: Json) -> None:
     if begun and moment.timestamp() < datetime.fromisoformat(begun).timestamp():
         told = f"--at {shown_moment(moment)} is before the work began that the notice tells of"
         raise UsageError(told, "Correct the moment; a copy that was owed before the work is logged with --before")
+
+
+def _check_text(moment: datetime, record: StoredRevision) -> None:
+    """Refuse a moment at which the text that stands was not sealed yet: another notice was given then.
+
+    Raises:
+        UsageError: it was not.
+    """
+    if record.revision > 1 and moment.timestamp() < datetime.fromisoformat(record.sealed_at).timestamp() - 60:
+        raise UsageError(
+            f"revision {record.revision} of {record.serial} was not there yet at {shown_moment(moment)}",
+            "What is logged is the notice of what stands now; leave --at out, or give the moment since the correction",
+        )
 
 
 def whom_of(

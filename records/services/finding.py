@@ -46,12 +46,20 @@ def revisions_of(found: list[StoredRevision], serial: str) -> list[StoredRevisio
         NotFoundError: nothing was found.
     """
     if not found:
-        raise NotFoundError(f"no record {serial[:20]!r} in this book", "swathbook find lists what there is")
+        is_event = serial.strip()[:2].upper() == "E-"
+        what, where = (
+            ("event", "swathbook log, deliveries and inspect --log list")
+            if is_event
+            else ("record", "swathbook find lists")
+        )
+        raise NotFoundError(f"no {what} {serial[:20]!r} in this book", f"{where} what there is")
     return found
 
 
 def normal_serial(serial: str) -> str:
-    """Return a serial with its zeros: `2026-41` is `2026-000041`."""
+    """Return a serial with its zeros: `2026-41` is `2026-000041`, and `e-7` the event `E-000007`."""
+    if event := re.fullmatch(r"\s*[Ee]-(\d{1,9})\s*", serial, re.ASCII):
+        return f"E-{int(event[1]):06d}"
     found = re.fullmatch(r"\s*(\d{4})-(\d{1,9})\s*", serial, re.ASCII)
     return f"{found[1]}-{int(found[2]):06d}" if found else serial.strip()
 

@@ -6,7 +6,6 @@ is withdrawn counts nowhere and stays readable.
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING
@@ -15,6 +14,7 @@ from zoneinfo import ZoneInfo
 from records.errors import NotFoundError, UsageError
 from records.services.directory import Directory
 from records.services.events import LOGGED, append_event
+from records.services.finding import normal_serial
 from records.services.occasions import firm_of, local, moment_of, person_of, words_of
 
 if TYPE_CHECKING:
@@ -155,7 +155,7 @@ def withdraw(book: OpenBook, clock: Clock, serial: str, reason: str | None, by: 
     words = words_of(reason, "--reason")
     if not words:
         raise UsageError("--reason is missing", "Say in a few words what was wrong with the entry")
-    number = event_serial(serial)
+    number = normal_serial(serial)
     with book.write() as work:
         found = work.records.revisions(number)
         if not found:
@@ -187,9 +187,3 @@ def _seal(work: UnitOfWork, number: str, reason: str, now: datetime, by: str | N
         business=firm,
         person=person_of(directory, by, moment.date(), business.state),
     )
-
-
-def event_serial(serial: str) -> str:
-    """Return the serial of an event with its zeros: `E-12` is `E-000012`."""
-    found = re.fullmatch(r"\s*[Ee]-(\d{1,9})\s*", serial, re.ASCII)
-    return f"E-{int(found[1]):06d}" if found else serial.strip()

@@ -45,6 +45,7 @@ emergency.npic emergency.when_npic emergency.note
 label.precautions label.first_aid label.results label.source(products) label.from_english
 label.first_aid_missing(poison_help) label.precautions_missing(phone)
 visit.heading visit.season_heading visit.visit(date) visit.treatment(where,method,targets) visit.product visit.active
+visit.treated visit.changed(what,before,after)
 visit.deviation(reason) visit.broken(text) visit.signed(person,phone)
 footer.label_copy(firm,phone)
 mail.subject(date,address) mail.text(date,address,firm,phone)
@@ -101,7 +102,10 @@ class Reader:
 
     def corrected(self, body: dict[str, Any]) -> str:
         """Return when a record was corrected last, and that its earlier notices hold no more."""
-        at = datetime.fromisoformat(body["change"]["at"]).astimezone(ZoneInfo(body["timezone"]))
+        stamp = local_time((body.get("change") or {}).get("at"))
+        if stamp is None or stamp.tzinfo is None:
+            return ""
+        at = stamp.astimezone(ZoneInfo(body["timezone"]))
         return self.wording("fact.corrected", date=self.day(at.date()))
 
     def period(self, text: str) -> str:

@@ -228,7 +228,7 @@ def _visit(read: Reader, record: StoredRevision, phone: str) -> VisitPart:
         *([read.fact("supervisor", read.person(body["supervisor"]))] if body.get("supervisor") else []),
         read.fact("wind", read.weather(body.get("weather"), "wind_speed")),
         read.fact("temperature", read.weather(body.get("weather"), "temperature")),
-        read.fact("serial", f"{serial}; {read.corrected(body)}" if record.revision > 1 else serial),
+        read.fact("serial", serial),
     ]
     treatments = tuple(_treatment(read, treatment) for treatment in body.get("treatments") or [])
     heading = wording("visit.visit", date=when or read.not_recorded)

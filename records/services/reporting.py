@@ -11,9 +11,11 @@ from records.errors import NotFoundError, UsageError
 from records.services.directory import Directory
 from records.services.finding import normal_serial, revisions_of
 from records.services.notice_content import lacking, owed_on
+from records.services.notice_corrections import with_corrections
 from records.services.noticing import season_notice, visit_notice
 from records.services.ports import Criteria, Json, OpenBook, Renderer, StoredRevision, UnitOfWork
 from records.services.rulebook import Rulebook
+from records.services.sealing import proved
 from records.services.summarising import build_summary
 
 if TYPE_CHECKING:
@@ -66,12 +68,14 @@ def notice(
     """
     with book.read() as work:
         record, packs = record_and_packs(work, serial)
+        first = first_of(work, record)
     if record.action == "voided":
         raise UsageError(
             f"{record.serial} was voided: it does not stand, so there is no notice of it",
             f"swathbook show {record.serial} tells why",
         )
-    return notice_of(record, packs, renderer, _today(clock, record.body["timezone"]), language=language, paper=paper)
+    today = _today(clock, record.body["timezone"])
+    return notice_of(record, packs, renderer, today, language=language, paper=paper, first=first)
 
 
 def record_and_packs(work: UnitOfWork, serial: str) -> tuple[StoredRevision, tuple[Pack, ...]]:
@@ -79,11 +83,17 @@ def record_and_packs(work: UnitOfWork, serial: str) -> tuple[StoredRevision, tup
 
     Raises:
         NotFoundError: no such record.
+        BookDamagedError: it is not what was sealed.
     """
     key = normal_serial(serial)
-    record = revisions_of([] if key.startswith("E-") else work.records.revisions(key), serial)[-1]
+    record = proved(revisions_of([] if key.startswith("E-") else work.records.revisions(key), serial)[-1])
     business = Directory(work.catalogue).business()
     return record, Rulebook(work.catalogue).of_record(record.body, None if business is None else business[0])
+
+
+def first_of(work: UnitOfWork, record: StoredRevision) -> StoredRevision | None:
+    """Return the first text of a record that was amended; None where this is it."""
+    return None if record.revision == 1 else work.records.revisions(record.serial)[0]
 
 
 def notice_of(
@@ -94,10 +104,24 @@ def notice_of(
     *,
     language: str | None,
     paper: str,
+    first: StoredRevision | None = None,
 ) -> Notice:
-    """Return the notice of a revision, with what the packs want on it and what of that it lacks."""
+    """Return the notice of a revision, with what the packs want on it and what of that it lacks.
+
+    Args:
+        record: the revision.
+        packs: that judge it.
+        renderer: draws it.
+        issued_on: the day printed as the day of issue.
+        language: of the notice; None: the customer's own.
+        paper: its size.
+        first: the record's first text, where it was amended since: the notice tells what differs.
+    """
     spoken, owed = _language(language, record.body), owed_on(record.body, packs)
-    model = visit_notice(record, renderer.wording(spoken), spoken, issued_on, owed)
+    wording = renderer.wording(spoken)
+    model = visit_notice(record, wording, spoken, issued_on, owed)
+    if first is not None:
+        model = with_corrections(model, visit_notice(first, wording, spoken, issued_on, owed), record.body, wording)
     missing = lacking(record.body, packs)
     return Notice(model, renderer.notice(model, paper), f"notice-{record.serial}.pdf", missing)
 
@@ -116,19 +140,24 @@ def notice_of_season(  # what, of when, and in which words
 
     Raises:
         NotFoundError: no such site, or nothing was applied there.
+        BookDamagedError: a record is not what was sealed.
     """
     criteria = Criteria(site=site, since=date(year, 1, 1), until=date(year, 12, 31))
     with book.read() as work:
-        found = [record for record in work.records.search(criteria) if record.action != "voided"]
+        every = work.records.search(criteria)
+        found, voided = ([one for one in every if (one.action == "voided") is gone] for gone in (False, True))
         records = [record for record in found if (record.body["site"] or {}).get("id") == site] or found
+        for record in records:
+            proved(record)
     sites = {(record.body["site"] or {}).get("id") for record in records}
     if len(sites) > 1:
         raise NotFoundError(
             f"{site[:40]!r} fits {len(sites)} sites: {', '.join(sorted(map(str, sites)))}", "Name one by its id"
         )
     if not records:
+        told = f"; {', '.join(one.serial for one in voided[:5])} was voided" if voided else ""
         raise NotFoundError(
-            f"nothing was applied at {site[:40]!r} in {year}", "swathbook find --site SITE shows what there is"
+            f"nothing was applied at {site[:40]!r} in {year}{told}", "swathbook find --site SITE shows what there is"
         )
     spoken = _language(language, records[0].body)
     model = season_notice(records, year, renderer.wording(spoken), spoken, _today(clock, records[0].body["timezone"]))

@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Any
 
 import rfc8785
 
-from records.errors import InputError
+from records.errors import BookDamagedError, InputError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from records.services.ports import Json
+    from records.services.ports import Json, StoredRevision
 
 _LARGEST = 2**53 - 1  # RFC 8785 numbers are IEEE 754 doubles; beyond this, integers are no longer exact
 _HINT = "Use plain text, whole numbers, true, false, null, lists and objects"
@@ -157,3 +157,24 @@ def digest(document: object) -> str:
         InputError: the document holds something that cannot be sealed.
     """
     return sha256(canonical(document)).hexdigest()
+
+
+def has_its_seal(revision: StoredRevision) -> bool:
+    """Tell whether a stored revision is what was sealed; whether it stands at its place is for `verify` to say."""
+    text = revision.text.encode() if revision.text else canonical(revision.body)
+    made = seal_bytes(revision.previous, revision.serial, revision.revision, revision.sealed_at, text)
+    return made == revision.seal
+
+
+def proved(revision: StoredRevision) -> StoredRevision:
+    """Return a stored revision that is about to be handed over.
+
+    Raises:
+        BookDamagedError: it is not what was sealed.
+    """
+    if not has_its_seal(revision):
+        raise BookDamagedError(
+            f"{revision.serial} revision {revision.revision} was changed after it was sealed: its seal does not fit",
+            "Nothing was made of it; swathbook verify tells all that differs, a backup has what was sealed",
+        )
+    return revision

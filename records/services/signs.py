@@ -225,6 +225,10 @@ def _place(work: UnitOfWork, key: str, on: str | None, now: datetime) -> _Place:
     business, firm = firm_of(directory)
     if _SERIAL.fullmatch(key):
         record = revisions_of(work.records.revisions(normal_serial(key)), key)[-1]
+        if record.action == "voided":
+            raise UsageError(
+                f"{record.serial} was voided: it does not stand", f"swathbook show {record.serial} tells why"
+            )
         site, zone, day = record.body["site"] or {}, zone_of(record.body), day_of(record.body)
         if not site.get("id"):
             raise UsageError(f"{record.serial} names no site of the book", "Name a site instead")

@@ -116,7 +116,9 @@ class Chain:
             )
         for name in ("applications", "targets", "actives", "zones"):
             if passed := getattr(self._streams, name).finish():
-                self._report.problems.append(f"{passed} rows of {name} stand where no sealed body puts them")
+                self._report.problems.append(
+                    f"{counted(passed, 'row')} of {name} too many: no sealed body puts anything there"
+                )
 
     def _pass(self, order: int, serial: str, revision: int, seal: str) -> None:
         self._report.last_seal = seal
@@ -140,7 +142,8 @@ class Chain:
         if order <= self._order:
             yield "its place in the order of sealing is taken"
         elif order > self._order + 1:
-            yield f"{order - self._order - 1} revisions sealed before it are gone"
+            gone = order - self._order - 1
+            yield f"{counted(gone, 'revision')} sealed before it {'is' if gone == 1 else 'are'} gone"
         try:
             year, number = number_of(serial)
         except ValueError:
@@ -150,7 +153,7 @@ class Chain:
             expected = self._numbers.get(year, 0) + 1
             self._numbers[year] = max(number, expected - 1)
             if number != expected:
-                yield f"the numbers of {year or 'events'} have a gap: {expected} was expected"
+                yield f"the numbers of {year or 'events'} have a gap: {_missing(year, expected, number)}"
 
     def _sequence(self, row: tuple[Any, ...], body: Any) -> Iterator[str]:  # noqa: ANN401 - as it stands
         yield from self._place(row[_ID], row[_SERIAL], row[_REVISION])
@@ -223,6 +226,21 @@ class Chain:
     def _children(self, application: int) -> tuple[list[Any], list[Any], list[Any]]:
         streams = self._streams
         return streams.targets.take(application), streams.actives.take(application), streams.zones.take(application)
+
+
+def _missing(year: int, expected: int, number: int) -> str:
+    """Name the serials that a gap leaves out."""
+    name = f"{year}-{{:06d}}" if year else "E-{:06d}"
+    if number <= expected:
+        return f"{name.format(expected)} was expected"
+    if number == expected + 1:
+        return f"{name.format(expected)} is missing"
+    return f"{name.format(expected)} to {name.format(number - 1)} are missing"
+
+
+def counted(count: int, word: str) -> str:
+    """Return a number with its word, in the plural where it has to be."""
+    return f"{count:,} {word}{'' if count == 1 else 's'}"
 
 
 def _first_difference(found: list[tuple[Any, ...]], wanted: list[tuple[Any, ...]]) -> str:

@@ -143,7 +143,8 @@ def check_book(link: Link) -> None:
     check_identity(link)
     missing = unprotected(link)
     if missing:
+        few = ", ".join(missing[:3]) + (f" and {len(missing) - 3} more" if len(missing) > 3 else "")
         raise BookDamagedError(
-            f"protections of the book {link.where} are gone ({', '.join(missing)}): something else changed it",
-            "Compare it with a backup: swathbook verify",
+            f"protections of the book {link.where} are gone ({few}): something else changed it",
+            "swathbook verify tells what differs; go on with a backup: swathbook restore",
         )

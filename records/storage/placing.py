@@ -43,6 +43,10 @@ def draft_for(target: Path) -> Iterator[Path]:
     Raises:
         OutputError: the file cannot be written.
     """
+    if not target.parent.is_dir():
+        raise OutputError(f"{target} cannot be written: its folder is not there", "Name a folder that is")
+    if not os.access(target.parent, os.W_OK):
+        raise OutputError(f"{target} cannot be written: nothing may be added to its folder", "Name another folder")
     draft = draft_name(target)
     try:
         yield draft

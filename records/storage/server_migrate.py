@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from sqlalchemy import Connection, Engine
 
 _ROLE = re.compile(r"[A-Za-z_][A-Za-z0-9_$-]{0,62}")
+_OWNER = text("SELECT pg_get_userbyid(relowner) FROM pg_class WHERE oid = to_regclass('revision')")
 
 
 def _engine(location: str | Path) -> Engine:
@@ -109,8 +110,8 @@ def grant(location: str | Path, role: str, *, read_only: bool = False) -> str:
         Where the book is, without a password.
 
     Raises:
-        InputError: no such name can be a role's.
-        StorageError: the server refused, as where the role does not exist.
+        InputError: no such name can be a role's, or it is the owner's.
+        StorageError: the server refused, as where the role does not exist, or who asks does not own the book.
     """
     if not _ROLE.fullmatch(role):
         raise InputError(f"{role[:63]!r} cannot be the name of a role", "Use letters, digits, - and _")
@@ -120,6 +121,14 @@ def grant(location: str | Path, role: str, *, read_only: bool = False) -> str:
         schema = connection.execute(text("SELECT current_schema()")).scalar()
         if connection.execute(text("SELECT 1 FROM pg_roles WHERE rolname = :role"), {"role": role}).scalar() is None:
             raise StorageError(f"the server of {where} has no role {role}", f"Make it there: createuser {role}")
+        owner = str(connection.execute(_OWNER).scalar())
+        if role == owner:
+            # Its rights are what references between tables are checked by; taking any away would stop all sealing.
+            raise InputError(f"{role} owns the book {where} and may do all that a role may", "Name another role")
+        if not connection.execute(text("SELECT pg_has_role(:owner, 'USAGE')"), {"owner": owner}).scalar():
+            raise StorageError(
+                f"only {owner}, who owns the book {where}, may say who works with it", f"Name {owner} in the URL"
+            )
         tables = ", ".join(f'"{table}"' for table in PROTECTED)
         connection.execute(text(f'GRANT USAGE ON SCHEMA "{schema}" TO "{role}"'))
         connection.execute(text(f'REVOKE ALL ON {tables} FROM "{role}"'))

@@ -9,15 +9,16 @@ from typing import TYPE_CHECKING, Any
 import pypdf
 import pytest
 
-from records.errors import InputError, NotFoundError, SignatureError, UsageError
-from records.services.amending import Why, amend, entry_of, void
-from records.services.closing.service import AsApplied, close_held
+from records.errors import HeldStateError, InputError, NotFoundError, RefConflictError, SignatureError, UsageError
+from records.services.amending import Why, amend, amendments_held, entry_of, void
+from records.services.closing.service import AsApplied, close_held, close_visit
 from records.services.finding import revisions
 from records.services.inspecting.changes import revisions_told
 from records.services.ports import Criteria
 from records.storage.integrity import verify
 from tests.cli.conftest import VISITS
 from tests.kit import LARKIN, Kit, Part
+from tests.moving.test_export import tamper
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -186,7 +187,9 @@ def test_what_cannot_be_changed(kit: Kit) -> None:
     with pytest.raises(InputError, match="has the ref"):
         amend(kit.book, serial, document | {"ref": "other"}, WHY, kit.clock)
     assert len(revisions(kit.book, serial)) == 1
-    assert void(kit.book, serial, WHY, kit.clock).seal == void(kit.book, serial, WHY, kit.clock).seal
+    voided, repeated = void(kit.book, serial, WHY, kit.clock), void(kit.book, serial, WHY, kit.clock)
+    assert voided.revision.seal == repeated.revision.seal
+    assert (voided.is_repeat, repeated.is_repeat) == (False, True)
     again = Why("another reason", "ruth")
     for action in (
         lambda: amend(kit.book, serial, document, WHY, kit.clock),
@@ -270,3 +273,141 @@ def test_the_notice_of_a_corrected_record_says_so(
     assert title in second
     assert words in second
     assert "2026-000001, revisi" in second
+
+
+def test_a_held_amendment_is_nobody_elses(kit: Kit) -> None:
+    """Another amendment leaves it held, one that is refused gets a number of its own; a voiding drops both."""
+    serial = sealed(kit)
+    over = corrected(kit, serial, rate="9 fl oz/1000 sq ft")
+    first = amend(kit.book, serial, over, WHY, kit.clock)
+    assert first.status == "held"
+    assert amend(kit.book, serial, over, WHY, kit.clock).held == first.held  # the very same again
+    second = amend(kit.book, serial, corrected(kit, serial, rate="8 fl oz/1000 sq ft"), WHY, kit.clock)
+    assert second.held not in {None, first.held}
+    done = amend(kit.book, serial, corrected(kit, serial, lot="L9"), WHY, kit.clock)
+    assert (done.status, done.revision) == ("sealed", 2)
+    with kit.book.read() as work:
+        assert [entry.number for entry in work.held.open()] == [first.held, second.held]
+    voided = void(kit.book, serial, WHY, kit.clock)
+    assert voided.dropped == (first.held, second.held)
+    with kit.book.read() as work:
+        assert work.held.open() == []
+        dropped = work.held.get(str(first.held))
+        assert dropped is not None
+        assert (dropped.state, dropped.document["treatments"]) == ("dropped", over["treatments"])
+        assert serial in dropped.reason
+
+
+def test_a_voided_visit_is_closed_anew_only_with_a_ref_of_its_own(kit: Kit) -> None:
+    """Closing it again says that it was voided, and what to do; nothing claims that it is sealed."""
+    serial = sealed(kit, ref="once")
+    with kit.book.read() as work:
+        document = work.records.revisions(serial)[0].body["document"]
+    void(kit.book, serial, WHY, kit.clock)
+    with pytest.raises(RefConflictError, match=rf"{serial}, which was voided.*another ref"):
+        close_visit(kit.book, document, kit.clock)
+    assert close_visit(kit.book, document | {"ref": "twice"}, kit.clock).status == "sealed"
+
+
+def test_who_has_the_old_notice_is_told(firm: Path, swathbook: Swathbook) -> None:
+    """Amending and voiding a visit whose notice was given say which revision the customer has."""
+
+    def run(*words: object) -> Ran:
+        return swathbook("--book", firm, *words)
+
+    assert run("close", VISITS / "good.json").code == 0
+    lot = ("--reason", "misread", "--by", "mo", "--set")
+    assert "customer has" not in run("amend", "2026-1", *lot, "treatments[0].products[0].lot=B7").out
+    assert run("deliver", "2026-1", "--how", "paper", "--by", "mo").code == 0
+    told = " ".join(run("amend", "2026-1", *lot, "treatments[0].products[0].lot=B8").out.split())
+    assert "The customer has the notice of revision 2 (on paper" in told
+    assert "swathbook deliver 2026-000001 --how paper" in told
+    gone = " ".join(run("void", "2026-1", "--reason", "never sprayed", "--by", "mo").out.split())
+    assert "revision 2 (on paper" in gone
+    again = run("void", "2026-1", "--reason", "never sprayed", "--by", "mo").out
+    assert "it was before; nothing was written" in " ".join(again.split())
+
+
+def test_an_older_held_amendment_takes_nothing_back(kit: Kit) -> None:
+    """It is the whole text of its time: once the record was amended otherwise, it cannot be sealed any more."""
+    serial = sealed(kit)
+    first = amend(kit.book, serial, corrected(kit, serial, rate="9 fl oz/1000 sq ft"), WHY, kit.clock)
+    assert amend(kit.book, serial, corrected(kit, serial, lot="L9"), WHY, kit.clock).revision == 2
+    assert amendments_held(kit.book, serial) == [first.held]
+    with pytest.raises(HeldStateError, match=r"corrects revision 1 of .*, but revision 2 stands now.*held drop"):
+        close_held(kit.book, str(first.held), None, kit.clock)
+    with kit.book.read() as work:
+        document = work.records.revisions(serial)[0].body["document"]
+    again = close_visit(kit.book, document | {"ref": document.get("ref")}, kit.clock) if document.get("ref") else None
+    assert again is None or again.revision == 2
+
+
+def test_what_was_changed_after_sealing_is_not_handed_over(
+    firm: Path, swathbook: Swathbook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No notice, packet or delivery is made of it, and the screen says so; verify and show still tell all."""
+    monkeypatch.chdir(tmp_path)
+
+    def run(*words: object) -> Ran:
+        return swathbook("--book", firm, *words)
+
+    assert run("close", VISITS / "good.json").code == 0
+    tamper(firm, "UPDATE revision SET body = replace(body, '0.9 fl oz', '0.8 fl oz') WHERE id = 1")
+    for words in (
+        ("notice", "2026-1", "--out", "n.pdf"),
+        ("notice", "quarry-rd-58", "--season", "2026", "--out", "n.pdf"),
+        ("inspect", "--from", "2026", "--out", "p.pdf"),
+        ("inspect", "--from", "2026"),
+        ("deliver", "2026-1", "--how", "paper"),
+    ):
+        ran = run(*words)
+        assert ran.code == 6, words
+        assert "was changed after it was sealed" in ran.err
+    assert not list(tmp_path.glob("*.pdf"))
+    shown = run("show", "2026-1")
+    assert shown.code == 0
+    assert "WAS CHANGED AFTER IT WAS SEALED" in shown.err
+
+
+def test_what_stands_not_is_not_signed_for_or_delivered(firm: Path, swathbook: Swathbook) -> None:
+    """No sign for a voided visit; a notice given before the correction was another one; a site tells of its voided."""
+
+    def run(*words: object) -> Ran:
+        return swathbook("--book", firm, *words)
+
+    assert run("close", VISITS / "good.json").code == 0
+    lot = ("--reason", "misread", "--by", "mo", "--set", "treatments[0].products[0].lot=B7")
+    assert run("amend", "2026-1", *lot).code == 0
+    early = run("deliver", "2026-1", "--how", "paper", "--at", "2026-10-19T10:40")
+    assert (early.code, "was not there yet" in early.err) == (2, True)
+    assert run("void", "2026-1", "--reason", "entered twice", "--by", "mo").code == 0
+    assert "voided by Mo" in run("show", "2026-1").out
+    assert "was voided" in run("sign", "2026-1").err
+    for words in (("emergency", "quarry-rd-58"), ("notice", "quarry-rd-58", "--season", "2026")):
+        ran = run(*words)
+        assert ran.code == 9
+        assert "2026-000001" in ran.err
+
+
+@pytest.mark.parametrize(
+    ("language", "words"), [("en", "0.9 fl oz per 1,000 sq ft"), ("es", "en el primer aviso, ahora")]
+)
+def test_a_corrected_notice_tells_what_changed(
+    firm: Path, swathbook: Swathbook, tmp_path: Path, language: str, words: str
+) -> None:
+    """Against the first notice, in the language of the page; the cautions at the foot stay whole."""
+    assert swathbook("--book", firm, "close", VISITS / "good.json").code == 0
+    change = (
+        "--set",
+        "treatments[0].products[0].rate=0.8 fl oz/1000 sq ft",
+        "--set",
+        "treatments[0].products[0].amount=",
+    )
+    done = swathbook("--book", firm, "amend", "2026-1", *change, "--reason", "cup misread", "--by", "mo")
+    assert done.code == 0, done.out
+    page = tmp_path / "n.pdf"
+    assert swathbook("--book", firm, "notice", "2026-1", "--language", language, "--out", page).code == 0
+    text = " ".join(pypdf.PdfReader(page).pages[0].extract_text().split())
+    assert words in text
+    assert "0.8 " in text
+    assert "professional" in text or "profesional" in text

@@ -286,7 +286,8 @@ def test_what_a_total_of_a_month_does_not_tell(swathbook: Swathbook, book_path: 
     ("words_", "code"),
     [
         ([], 2),
-        (["mine.csv"], 2),
+        (["mine.csv"], 8),
+        (["."], 2),
         (["mine.csv", "--layout", "nobody"], 15),
         (["mine.csv", "--layout", "../x"], 15),
         (["no.csv", "--layout", "county-single-job"], 8),

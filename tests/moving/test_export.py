@@ -144,10 +144,10 @@ def test_a_stranger_misses_a_removal(full: SqlBook) -> None:
     place = next(n for n, line in enumerate(lines) if b'"serial":"E-000002"' in line)
     code, told = check(b"".join(lines[:place]))
     assert code == 1
-    assert told.startswith("BAD: something is missing after 4 sealed revisions")
+    assert told.startswith("BAD: something is missing or was changed; 4 sealed revisions")
     code, told = check(b"".join(exported(full).splitlines(keepends=True)[:-3]))
     assert code == 1
-    assert told.startswith("BAD: something is missing after 6 sealed revisions")
+    assert told.startswith("BAD: something is missing or was changed; 6 sealed revisions")
 
 
 def test_a_changed_record_is_exported_and_named(full: SqlBook, swathbook: Swathbook) -> None:
@@ -219,3 +219,27 @@ def test_memory_does_not_grow_with_the_book(book: SqlBook) -> None:
     _, peak = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     assert peak < 2_000_000
+
+
+@pytest.mark.parametrize(
+    "data",
+    [b"", b"\n", b"{}\n", b"SQLite format 3\0", b"[1]\n", b'{"kind":"removed"}\n', b"\xff\xfe\n"],
+    ids=["nothing", "blank", "object", "file", "list", "stub", "bytes"],
+)
+def test_a_stranger_is_not_content_with_nothing(data: bytes) -> None:
+    """What proves nothing is never called good, and no traceback comes of it."""
+    code, told = check(data)
+    assert code == 1
+    assert told.startswith("BAD: ")
+    assert "Traceback" not in told
+
+
+def test_a_stranger_sees_what_is_no_part_of_the_chain(full: SqlBook) -> None:
+    """A changed or dropped line of the catalogue or of what is held shows by the sum in the last line."""
+    data = exported(full)
+    lines = data.splitlines(keepends=True)
+    held = [line for line in lines if b'"kind":"held"' not in line]
+    assert len(held) < len(lines)
+    for changed in (b"".join(held), data.replace(b'"kind":"catalogue"', b'"kind":"Catalogue"')):
+        code, told = check(changed)
+        assert (code, told.partition(";")[0]) == (1, "BAD: something is missing or was changed")

@@ -309,7 +309,7 @@ def test_the_command(full: SqlBook, swathbook: Swathbook) -> None:
     wrong = swathbook("--book", "n.db", "import", "e.jsonl", "--layout", "county-single-job")
     assert wrong.code == 2
     assert "book's export" in wrong.err
-    assert swathbook("--book", "n.db", "import", "none.jsonl").code == 2
+    assert swathbook("--book", "n.db", "import", "none.jsonl").code == 8
 
 
 def test_a_bad_instant_is_refused(lines: Lines) -> None:

@@ -8,7 +8,8 @@ import pytest
 
 from records.errors import NotFoundError, UsageError
 from records.services.events import LOGGED
-from records.services.logbook import entries, event_serial, log, withdraw
+from records.services.finding import normal_serial
+from records.services.logbook import entries, log, withdraw
 from records.storage.integrity import verify
 from tests.cli.conftest import AFTER
 
@@ -99,7 +100,7 @@ def test_nothing_is_logged_in_the_future_or_without_a_firm(kit: Kit) -> None:
 @pytest.mark.parametrize(("typed", "serial"), [("E-12", "E-000012"), (" e-000012 ", "E-000012"), ("2026-1", "2026-1")])
 def test_serials_of_events_are_taken_short(typed: str, serial: str) -> None:
     """As those of records are."""
-    assert event_serial(typed) == serial
+    assert normal_serial(typed) == serial
 
 
 def test_the_log_on_the_screen(firm: Path, swathbook: Swathbook) -> None:

@@ -140,7 +140,7 @@ def test_what_is_no_event_is_not_sealed(book: SqlBook) -> None:
         ("UPDATE revision SET origin = 'contact' WHERE id = 3", "column origin"),
         ("DELETE FROM revision WHERE id = 5", ""),
         ("DELETE FROM revision WHERE id = 1", "the numbers of events have a gap"),
-        ("DELETE FROM revision WHERE id = 3", "1 revisions sealed before it are gone"),
+        ("DELETE FROM revision WHERE id = 3", "1 revision sealed before it is gone"),
     ],
 )
 def test_changed_events_are_named(mixed: SqlBook, statement: str, words: str) -> None:

@@ -77,7 +77,7 @@ def test_an_empty_book_is_whole(book: SqlBook) -> None:
             "INSERT INTO application_target VALUES (999, 'clover')",
             "1 rows of application_target belong to rows of application that are gone",
         ),
-        ("DELETE FROM revision WHERE id = 2", "1 revisions sealed before it are gone"),
+        ("DELETE FROM revision WHERE id = 2", "1 revision sealed before it is gone"),
         ("DELETE FROM revision WHERE id = 1", "the revision before it is gone"),
     ],
 )

@@ -206,5 +206,5 @@ def nearest(name: str, known: Iterable[str]) -> str:
     near = difflib.get_close_matches(name, options, 2, 0.5)
     if near:
         return f"; did you mean {' or '.join(near)}?"
-    few = ", ".join(sorted(options)[:8])
+    few = ", ".join(sorted(options)[:8]) + (f" and {len(options) - 8} more" if len(options) > 8 else "")
     return f"; known: {few}" if few else ""

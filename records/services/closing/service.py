@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from records.domain.findings import Code, Finding, Severity, blocking
-from records.errors import InputError, RecordsError, RefConflictError, SignatureError
+from records.errors import HeldStateError, InputError, RecordsError, RefConflictError, SignatureError
 from records.rules.engine import evaluate
 from records.services.closing.body import compose
 from records.services.closing.documents import read_document
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from records.domain.visit import Visit
     from records.services.ports import HeldEntry, Json, OpenBook, StoredRevision, UnitOfWork
 
+VOIDED = "voided"  # what a record became that does not stand any more
 AMENDS = "amends"  # beside the parts of an entry that is held: which record it corrects, and why
 BATCH = 500  # visits in one transaction of `close_lines`
 
@@ -96,14 +97,26 @@ def without_amends(document: Json) -> Json:
 
 
 def _base_of_held(work: UnitOfWork, entry: HeldEntry, clock: Clock) -> Base | None:
-    """Return the record that a held entry amends; None where it is a visit of its own."""
+    """Return the record that a held entry amends; None where it is a visit of its own.
+
+    Raises:
+        HeldStateError: the record was amended since.
+    """
     kept = entry.document.get(AMENDS)
     if not isinstance(kept, dict):
         return None
     from records.services.amending import Why, base_of  # noqa: PLC0415 - which imports this module
 
     why = Why(kept["reason"], kept["by"], kept.get("account", ""))
-    return base_of(work, kept["serial"], why, clock.now(), newest=bool(kept.get("newest")))
+    base = base_of(work, kept["serial"], why, clock.now(), newest=bool(kept.get("newest")))
+    if kept.get("of", base.last.revision) != base.last.revision:
+        # It is the whole text of then: sealing it would quietly take back what was corrected since.
+        raise HeldStateError(
+            f"{entry.number} corrects revision {kept['of']} of {base.last.serial}, but revision {base.last.revision}"
+            " stands now",
+            f"Amend what stands (swathbook amend {base.last.serial}), then swathbook held drop {entry.number}",
+        )
+    return base
 
 
 def amend_document(
@@ -208,7 +221,7 @@ def _close(
     context = context_of(work, memory, visit, now, base)
     kept = document if base is None else {**document, AMENDS: base.amends}
     findings = [*([_LEFT] if is_left else []), *merge(reader, evaluate(visit, context))]
-    entry = entry or _held_before(work, ref, kept)
+    entry = entry or _held_before(work, ref if base is None else None, kept)
     if blocking(findings, visit.confirmed, as_applied=as_applied is not None):
         return _hold(work, kept, visit, findings, now, ref, entry)
     signed = None
@@ -236,7 +249,7 @@ def _known(work: UnitOfWork, ref: str | None, fingerprint: str) -> StoredRevisio
     """Return the record that an entry with a reference has become already.
 
     Raises:
-        RefConflictError: it is sealed with other content.
+        RefConflictError: it is sealed with other content, or was voided.
     """
     known = None if ref is None else work.records.by_ref(ref)
     if known is None:
@@ -244,7 +257,10 @@ def _known(work: UnitOfWork, ref: str | None, fingerprint: str) -> StoredRevisio
     serial, before = known
     if before != fingerprint:
         raise RefConflictError(str(ref), serial)
-    return work.records.revisions(serial)[0]
+    revisions = work.records.revisions(serial)
+    if revisions[-1].action == VOIDED:
+        raise RefConflictError(str(ref), serial, is_voided=True)
+    return revisions[-1]  # what stands: the first text may have been amended since
 
 
 def _same(base: Base, fingerprint: str) -> StoredRevision | None:
@@ -280,9 +296,10 @@ def _with_ref(document: Json, base: Base) -> Json:
 
 
 def _held_before(work: UnitOfWork, ref: str | None, document: Json) -> HeldEntry | None:
+    """Return the entry that this one corrects: of the same `ref`; without one, and to amend a record, the very same."""
     if ref is not None:
         return work.held.by_ref(ref)
-    return next((entry for entry in work.held.open() if entry.ref is None and entry.document == document), None)
+    return next((entry for entry in work.held.open() if entry.document == document), None)
 
 
 def _hold(

@@ -51,7 +51,9 @@ def compare(before: Facts, after: Facts) -> tuple[Change, ...]:
     return tuple(
         Change(reading.title, old or "not recorded", new or "not recorded")
         for reading in READINGS
-        if reading.key not in _BOOKKEEPING and (old := before.joined(reading.key)) != (new := after.joined(reading.key))
+        if reading.key not in _BOOKKEEPING
+        for old, new in (before.differing(after, reading.key),)
+        if old != new
     )
 
 

@@ -74,8 +74,12 @@ def emergency(book: OpenBook, site: str, clock: Clock) -> Emergency:
         unsealed, held_aid = _unsealed(work, key, today)
         head = work.records.head()
         known = work.catalogue.latest("site", key)
+        voided = _voided(work, key)
     if not records and not unsealed:
-        raise NotFoundError(f"nothing is recorded for {site[:40]!r}", "swathbook find --site SITE shows what there is")
+        told = f"; {', '.join(voided)} did, and was voided" if voided else ""
+        raise NotFoundError(
+            f"nothing that stands is recorded for {site[:40]!r}{told}", "swathbook find --site SITE shows what there is"
+        )
     place = (records[0].body.get("site") if records else {"id": key, **(known.body if known else {})}) or {}
     sealed_aid = first_aid_of(records)
     model = EmergencyModel(
@@ -102,6 +106,13 @@ def _one_site(work: UnitOfWork, site: str) -> str:
         named = ", ".join(key for key, _ in found[:5])
         raise NotFoundError(f"{site[:40]!r} fits {len(found)} sites: {named}", "Name one by its id")
     return found[0][0]
+
+
+def _voided(work: UnitOfWork, site: str) -> list[str]:
+    """Return the last records of a site that were voided: whether rightly, is for who reads them to judge."""
+    matches = work.records.matching(Packet(sites=frozenset({site})))
+    found = work.records.bodies([match.order for match in matches[-5:]])
+    return [record.serial for record in found if record.action == "voided"]
 
 
 def _latest(work: UnitOfWork, site: str, today: date) -> Iterator[StoredRevision]:

@@ -319,9 +319,33 @@ class Facts:
             return self.visit[key]
         if level is Level.TREATMENT:
             return _joined([part[key] for part in self.treatments], _letters(len(self.treatments)))
-        return _joined([part[key] for _, part in self.lines], self._marks())
+        return _joined([part[key] for _, part in self.lines], self.marks(level))
 
-    def _marks(self) -> list[str]:
+    def differing(self, other: Facts, key: str) -> tuple[str, str]:
+        """Return what two texts of a record say of a fact; of parts that both have, those only that differ."""
+        level, pair = _LEVELS[key], (self, other)
+        if level is Level.VISIT or len(self.treatments) != len(other.treatments):
+            return self.joined(key), other.joined(key)
+        marks = [one.marks(level) for one in pair]
+        if len(marks[0]) == 1 or marks[0] != marks[1]:
+            return self.joined(key), other.joined(key)
+        texts = [one.texts(key) for one in pair]
+        which = [place for place, (old, new) in enumerate(zip(*texts, strict=True)) if old != new]
+        if len(which) == len(marks[0]):
+            return self.joined(key), other.joined(key)
+        told = ["; ".join(f"{marks[0][place]}: {text[place] or '-'}" for place in which) for text in texts]
+        return told[0], told[1]
+
+    def texts(self, key: str) -> list[str]:
+        """Return a fact of each part, in their order."""
+        if _LEVELS[key] is Level.TREATMENT:
+            return [part[key] for part in self.treatments]
+        return [part[key] for _, part in self.lines]
+
+    def marks(self, level: Level) -> list[str]:
+        """Return the marks of the parts of a level, in their order."""
+        if level is Level.TREATMENT:
+            return _letters(len(self.treatments))
         letters, seen, marks = _letters(len(self.treatments)), [0] * len(self.treatments), []
         for number, _ in self.lines:
             seen[number] += 1

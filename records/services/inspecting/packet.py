@@ -17,6 +17,7 @@ from records.services.inspecting.record import COLUMNS, record_part
 from records.services.inspecting.request import EVERYTHING, NOT_STATED, look_up, understand
 from records.services.inspecting.season import is_whole_years, whole_season
 from records.services.rulebook import Rulebook
+from records.services.sealing import proved
 from records.services.summary_words import day_words
 
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from records.services.ports import Json, UnitOfWork
 
 TITLE = "Records inspection packet"
+VOIDED_COUNT = "Voided records are listed and counted among the records; no application of theirs is counted or summed."
 CAUTIONS = (
     "The product label is the law and wins over this packet.",
     (
@@ -58,9 +60,12 @@ class Packet:
         Args:
             issued_on: the day printed as the day of issue.
             now: the present moment; None: no copy to a customer is judged as overdue.
+
+        Raises:
+            BookDamagedError: a record is not what was sealed.
         """
         matches = self.found.matches
-        bodies = self.work.records.bodies([match.order for match in matches])
+        bodies = map(proved, self.work.records.bodies([match.order for match in matches]))
         given = Given(self.work, next((match.day for match in matches if match.day), None), now)
         gathered = gather(matches, bodies, self.rulebook, self.business, given)
         if not is_whole_years(self.found.request):
@@ -76,6 +81,8 @@ class Packet:
         several = {match.serial for match in matches if match.revision > 1}
         for last in self.work.records.bodies([match.order for match in matches]):
             revisions = self.work.records.revisions(last.serial) if last.serial in several else [last]
+            for revision in revisions:
+                proved(revision)
             yield record_part(revisions, self.rulebook.of_record(last.body, self.business))
 
     def _model(self, gathered: Gathered, issued_on: date) -> PacketModel:
@@ -96,7 +103,7 @@ class Packet:
             counts=self._counts(gathered, len(held)),
             last_seal=self.work.records.head() or "none: the book is empty",
             seed=self.found.seed,
-            cautions=CAUTIONS,
+            cautions=CAUTIONS if not gathered.voided else (*CAUTIONS, VOIDED_COUNT),
             tables=(
                 tables.gaps_table(gathered, held),
                 tables.packs_table(gathered.packs, gathered.without_pack),
