@@ -197,6 +197,7 @@ def deliveries(
     """List which notices were given, and which are owed.
 
     Open until it was given is what a rule wants left at the visit, within days, before the work, or after a request.
+    Outdated is a notice whose record was corrected since: the customer should get the corrected one.
 
     Example: swathbook deliveries --from 2026-05 --missing
     """
@@ -208,7 +209,7 @@ def deliveries(
     rows = [
         row
         for row in all_deliveries(run.book(), run.clock, first, read_day(until, last=True))
-        if row.state in {"owed", "overdue"} or (not missing and (row.given or row.owed))
+        if row.state in {"owed", "overdue", "outdated"} or (not missing and (row.given or row.owed))
     ]
     overdue = sum(row.state == "overdue" for row in rows)
     if state_of(context).json:

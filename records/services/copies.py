@@ -142,12 +142,14 @@ class RecordCopies:
 
     @property
     def state(self) -> str:
-        """Return the worst that is to be said of it; "none" where no rule of the place owes a copy."""
+        """Return the worst that is to be said of it; "none" where no rule of the place owes a copy.
+
+        "outdated" is what was given in time, while the record was corrected since.
+        """
         found = {copy.state for copy in self.owed}
         reached = any(one.is_notice for one in self.given)
-        if not found - {"on request"} and reached:
-            return "given"
-        return min(found or {"none"}, key=STATES.index)
+        worst = "given" if not found - {"on request"} and reached else min(found or {"none"}, key=STATES.index)
+        return "outdated" if self.is_old and worst in {"given", "on request", "none"} else worst
 
     @property
     def is_old(self) -> bool:

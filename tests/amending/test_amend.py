@@ -322,6 +322,7 @@ def test_who_has_the_old_notice_is_told(firm: Path, swathbook: Swathbook) -> Non
     told = " ".join(run("amend", "2026-1", *lot, "treatments[0].products[0].lot=B8").out.split())
     assert "The customer has the notice of revision 2 (on paper" in told
     assert "swathbook deliver 2026-000001 --how paper" in told
+    assert "outdated" in run("deliveries", "--missing").out
     gone = " ".join(run("void", "2026-1", "--reason", "never sprayed", "--by", "mo").out.split())
     assert "revision 2 (on paper" in gone
     again = run("void", "2026-1", "--reason", "never sprayed", "--by", "mo").out
