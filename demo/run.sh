@@ -68,6 +68,34 @@ say 'A new book, and the firm into it'
 sb init
 sb load demo/firm/business.toml demo/firm/people.toml demo/firm/customers.toml demo/firm/products.toml demo/firm/equipment.toml
 
+say 'Before the season: the yard measured, the sprayers calibrated, the shelf filled'
+now=2026-04-13T10:00-05:00
+sb area 'rectangle 70 ft x 60 ft' --site lark-lane-7 --zone front --how wheel --by mo
+sb calibrate skid-1 refill --area '1000 sq ft' --used '2 gal' --by mo --nozzle 'flat fan 06' --pressure '40 psi'
+sb calibrate can-1 timed --area '500 sq ft' --cover '60 s' --caught '0.5 gal' --by mo
+while read -r product packs lot price; do
+    sb stock buy "$product" "$packs" --lot "$lot" --price "$price" --at 2026-04-10 --by ines
+done <<END
+brindle-4l 1x2.5gal B2311 214.50
+orlop-3w 1x2.5gal R2604 148.00
+pellam-3w 1x1gal P0071 66.00
+sedgeline-75 1x1.33oz G0391 96.40
+flintel-4f 1x1pt F5512 41.00
+kelbrook-60 1x8oz K190 88.00
+tessaly-4sc 1x8floz T77A 71.50
+wexcombe-2l 1x1qt W0015 58.25
+cobbet-wf 7x40lb C8841 31.75
+nidder-04g 13x40lb N3301 27.90
+garrick-3sl 1x1qt Q2209 19.80
+sourleaf-25b 1x1gal SL-26-04 24.60
+spreadwell 1x1gal S118 32.90
+END
+
+say 'A load, planned before anything is mixed'
+now=2026-04-27T17:10-05:00
+sb plan --site lark-lane-7 --site marigold-112 --product 'orlop-3w=1 fl oz/1000 sq ft' --product 'spreadwell=0.25 % v/v' \
+    --equipment skid-1 --on 2026-04-28 --by mo --target dandelion --temperature '70 degF' --card "$out/mix-card.pdf"
+
 say 'The season of 2026, each visit closed minutes after it ended (demo/play.py)'
 "$py" demo/play.py "$book" || stop "the season could not be played"
 
@@ -118,6 +146,16 @@ sb inspect --from 2026 --to 2026 --random 5 --seed 7 --asked-by 'R. Ames, state 
 sb inspect --log
 sb emergency quarry-rd-58 --out "$out/emergency.pdf"
 
+say 'Which mix is in which tank, and does it all add up?'
+sb mix
+sb mix show mix-0512
+sb stock
+sb cost --per month
+sb cost compare 'orlop-3w=1 fl oz/1000 sq ft+spreadwell=0.25 % v/v' 'brindle-4l=1.1 fl oz/1000 sq ft' --output '2 gal/1000 sq ft'
+sb actives lark-lane-7
+sb nutrients --year 2026
+sb weather metar 'KXYZ 271253Z 30003KT 10SM CLR 06/04 A3012' --on 2026-10-27
+
 say 'Sums by any keys, and until when all this stays'
 sb report by --by county,product --from 2026-09 --to 2026-09
 sb keep
@@ -130,7 +168,7 @@ sb export --out "$out/season.jsonl"
 
 say 'Made'
 for file in season.db backup.db season.jsonl notice.pdf notice-es.pdf season-notice.pdf summary-2026.pdf summary-2026.csv summary-2026.json \
-    duty.ics packet.pdf packet.csv packet.xlsx packet.json random.pdf emergency.pdf; do
+    duty.ics mix-card.pdf packet.pdf packet.csv packet.xlsx packet.json random.pdf emergency.pdf; do
     [ -s "$out/$file" ] || stop "$out/$file was not made"
     printf '  %s\n' "$out/$file"
 done

@@ -52,6 +52,7 @@ class FakeUnitOfWork:
     catalogue: Catalogue
     records: Any = None
     held: Any = None
+    account: Any = None
 
     def __init__(self, book: FakeBook) -> None:
         self._book = book

@@ -36,8 +36,12 @@ LINE = frozenset({"product", "rate", "amount", "lot", "supplier"})
 TREATMENT = frozenset(
     {"zones", "method", "area", "extent", "targets", "equipment", "spray", "products", "mix"}
     | {"dilution", "purpose", "diluent"}
+    | {"water_distance", "deflector", "soil_test", "turf_stage", "ground"}
 )
-WEATHER = frozenset({"wind_speed", "wind_from", "temperature", "humidity", "measured_at", "source", "not_measured"})
+WEATHER = frozenset(
+    {"wind_speed", "wind_from", "wind_gust", "temperature", "humidity", "measured_at", "source", "not_measured"}
+    | {"metar", "station", "distance"}
+)
 
 BUSINESS: Json = {
     "name": "Otter Bend Turf Works",
@@ -213,7 +217,9 @@ FIRM: Json = {
     "customers": [{"id": "aune", "name": "Lise Aune", "address": "9 Mill Path", "phone": "612-555-0133"}],
     "sites": SITES,
     "products": PRODUCTS,
-    "equipment": [{"id": "can-1", "name": "Hand can 1", "output": "1 gal/1000 sq ft"}],
+    "equipment": [
+        {"id": "can-1", "name": "Hand can 1", "output": "1 gal/1000 sq ft", "calibrated_on": "2026-04-20"},
+    ],
     "mixes": [
         {
             "id": "load-a",

@@ -11,10 +11,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from records.cli import (
+    actives_cmd,
     amend_cmd,
+    area_cmd,
     book_cmd,
+    calibrate_cmd,
     catalogue_cmd,
     close_cmd,
+    cost_cmd,
     deliver_cmd,
     find_cmd,
     held_cmd,
@@ -23,13 +27,18 @@ from records.cli import (
     keep_cmd,
     load_cmd,
     log_cmd,
+    mix_cmd,
     move_cmd,
     notify_cmd,
+    nutrients_cmd,
     pack_cmd,
     periodic_cmd,
+    plan_cmd,
     ready_cmd,
     report_cmd,
     schema_cmd,
+    stock_cmd,
+    weather_cmd,
 )
 from records.cli.output import say_json, silence, talk
 from records.cli.state import State
@@ -58,6 +67,8 @@ for module in (
     move_cmd,
     load_cmd,
     catalogue_cmd,
+    area_cmd,
+    calibrate_cmd,
     close_cmd,
     amend_cmd,
     held_cmd,
@@ -72,6 +83,13 @@ for module in (
     pack_cmd,
     import_cmd,
     log_cmd,
+    actives_cmd,
+    nutrients_cmd,
+    plan_cmd,
+    mix_cmd,
+    stock_cmd,
+    cost_cmd,
+    weather_cmd,
     schema_cmd,
 ):
     module.register(app)
@@ -217,7 +235,8 @@ def _other(state: State, error: Exception) -> int:
         words = str(show())
         _answer(state, "usage", words, "Try --help")
         if words:
-            _tell(f"swathbook: {words.rstrip('.')}. Try: swathbook --help")
+            where = getattr(getattr(error, "ctx", None), "command_path", None) or "swathbook"
+            _tell(f"swathbook: {words.rstrip('.')}. Try: {where} --help")
         return code
     if os.environ.get("SWATHBOOK_DEBUG"):
         raise error

@@ -38,6 +38,9 @@ ORDER = (
     "notes",
     "made_at",
     "equipment",
+    "how",
+    "on",
+    "by",
     "water",
     "amount",
     "lot",
@@ -188,9 +191,22 @@ def _cell(body: dict[str, Any], key: str) -> str:
 def _tell(entry: CatalogueEntry) -> None:
     """Write one document in full, as it was loaded."""
     say(f"{entry.kind} {entry.id}, version {entry.version}, loaded {entry.loaded_at:%Y-%m-%d %H:%M} UTC")
-    _group(entry.body, "  ")
+    _group(_with_areas(entry) if entry.kind == "site" else entry.body, "  ")
     if entry.version > 1:
         talk(f"--version {entry.version - 1} shows the one before")
+
+
+def _with_areas(entry: CatalogueEntry) -> dict[str, Any]:
+    """Return a site with the areas that follow from the figures of its zones."""
+    from records.services.reading import read_site
+
+    site = read_site(entry.body, [])
+    zones = []
+    for zone in entry.body["zones"]:
+        read = None if site is None else site.zone(zone["id"].strip())
+        follows = read is not None and read.area is not None and not zone.get("area")
+        zones.append(zone | {"area": f"{read.area}, by its figures"} if follows and read is not None else zone)
+    return entry.body | {"zones": zones}
 
 
 def _group(content: dict[str, Any], indent: str, first: str | None = None) -> None:

@@ -59,6 +59,16 @@ def close(
     signed_by: Annotated[
         str | None, typer.Option("--signed-by", metavar="PERSON", help="The certified person who signs for it.")
     ] = None,
+    station_table: Annotated[
+        str | None,
+        typer.Option("--station-table", metavar="FILE", help="Hours of stations as CSV, for weather not measured."),
+    ] = None,
+    station: Annotated[
+        str | None, typer.Option("--station", metavar="ID", help="Which of its stations; see swathbook weather.")
+    ] = None,
+    distance: Annotated[
+        str | None, typer.Option("--distance", metavar="LENGTH", help="Of that station from the site: 4 mi.")
+    ] = None,
 ) -> int:
     """Close a visit: it is sealed when it is right, else held.
 
@@ -73,6 +83,8 @@ def close(
 
     run, as_json = application(context), state_of(context).json
     signed = as_applied_of(as_applied, signed_by)
+    if (station_table is None) != (station is None) or (station_table is not None and file is None):
+        raise UsageError("--station-table and --station go together, with FILE", "swathbook weather shows a table")
     if lines is not None:
         if file is not None or signed is not None:
             raise UsageError("--lines takes neither another file nor --as-applied", "Close a deviation on its own")
@@ -94,7 +106,30 @@ def close(
         code = tell(outcome, as_json=as_json, is_signed=signed is not None)
         return INTERRUPTED if is_left else code
     document = read_document(read_input(file), file)
+    if station_table is not None and station is not None:
+        document = _with_station(run, document, station_table, station, distance)
     return tell(close_visit(run.book(), document, run.clock, signed), as_json=as_json, is_signed=signed is not None)
+
+
+def _with_station(
+    run: Application, document: dict[str, Any], name: str, station: str, distance: str | None
+) -> dict[str, Any]:
+    """Return an entry with a station's weather where nothing was measured; what cannot be used is said, not sealed."""
+    from records.errors import InputError, NotFoundError
+    from records.services.weather_sources import distance_of, fill, read_table
+
+    far = distance_of(distance, None, None)
+    rows = read_table(read_input(name), name, station)
+    try:
+        filled, told = fill(run.book(), document, rows, name, far)
+    except (InputError, NotFoundError) as error:
+        talk(wrapped(f"no weather was taken from the table: {error}", "  ", ""))
+        return document
+    if told is None:
+        talk("no weather was taken from the table: the entry has its own, or no start")
+    else:
+        talk(f"weather of station {told.station}, {told.age} the start, stands in for what was not measured")
+    return filled
 
 
 def _guided(run: Application, document: dict[str, Any], signed: AsApplied | None, *, is_left: bool) -> Outcome:

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from records.cli.guided import Guide
+    from records.domain.calibration import Output
     from records.domain.place import Equipment, Zone
     from records.domain.product import Product
     from records.domain.quantities import Quantity
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 
 def ask_treatment(guide: Guide, treatment: Json) -> None:
     """Ask for one treatment; what it says already is what Enter stands for."""
-    from records.services.suggesting import last_treatment
+    from records.services.suggesting import last_treatment, spot_estimate
 
     before, today = last_treatment(guide.here), last_treatment(guide.stop)
     zones = _ask_zones(guide, treatment)
@@ -36,7 +37,10 @@ def ask_treatment(guide: Guide, treatment: Json) -> None:
     machine = _ask_equipment(guide, treatment, today)
     area = _ask_area(treatment, zones, method)
     rule = guide.known.needed_by_rules(guide.site).get("total_mix")
-    spray = _ask_spray(treatment, area if method == "broadcast" else None, machine, rule)
+    output = guide.known.output_of(machine, guide.document)
+    spray = _ask_spray(treatment, area if method == "broadcast" else None, machine, output, rule)
+    if method.startswith("spot") and area is None and spray is not None and machine is not None:
+        talk(wrapped(spot_estimate(spray, output), "    ", "  "))
     _ask_what(guide, treatment, zones, today, area, spray)
     _ask_still_wanted(guide, treatment, machine)
 
@@ -124,7 +128,9 @@ def _ask_area(treatment: Json, zones: list[Zone], method: str) -> Quantity | Non
     return parse_area(answer) if answer else None
 
 
-def _ask_spray(treatment: Json, area: Quantity | None, machine: Equipment | None, rule: str | None) -> Quantity | None:
+def _ask_spray(
+    treatment: Json, area: Quantity | None, machine: Equipment | None, output: Output | None, rule: str | None
+) -> Quantity | None:
     """Ask for the spray put out; a spreader has none."""
     from records.domain.quantities import parse_volume
     from records.services.suggesting import usual_spray
@@ -133,7 +139,7 @@ def _ask_spray(treatment: Json, area: Quantity | None, machine: Equipment | None
         treatment.pop("spray", None)
         return None
     before = typed_text(treatment, "spray")
-    guess = before or (usual_spray(area, machine) if area is not None else None)
+    guess = before or (usual_spray(area, output) if area is not None else None)
     question = f"spray put out, gal ({rule} asks for it)" if rule else "spray put out, gal"
     # Granules from a can have none: that is said with a dash, and judged when the product is known.
     enter = "nothing was sprayed" if rule else "none"

@@ -1,9 +1,13 @@
-"""The questions about the weather: asked for where a rule or a label wants it, passed over with Enter elsewhere."""
+"""The questions about the weather: asked for where a rule or a label wants it, passed over with Enter elsewhere.
+
+At the question for the wind, a METAR may be pasted in place of a reading.
+"""
 
 from __future__ import annotations
 
 from functools import partial
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 from records.cli.guided import put, typed_text, with_unit
 from records.cli.output import talk, wrapped
@@ -41,10 +45,19 @@ def _measure(guide: Guide, weather: Json, wanted: Collection[str]) -> None:
     """Ask for each part; what neither a rule nor a label chosen asks for may be passed over with Enter."""
     from records.domain.quantities import parse_speed, parse_temperature
     from records.domain.weather import parse_direction
+    from records.services.metar import is_metar
 
     is_free = {"wind_speed", "wind_from"}.isdisjoint(wanted)
-    _measured(weather, "wind_speed", "wind, mph (0 when calm", with_unit(parse_speed, "mph"), is_free=is_free)
+    if isinstance(weather.get("metar"), str):
+        weather["wind_speed"] = weather.pop("metar")  # what stood as the answer before
+    read = _wind_or_metar(guide, with_unit(parse_speed, "mph"))
+    _measured(weather, "wind_speed", "wind, mph, or a METAR (0 when calm", read, is_free=is_free)
     speed = weather.get("wind_speed")
+    if isinstance(speed, str) and is_metar(speed):
+        _take_metar(guide, weather, wanted)
+        return
+    for part in ("station", "distance", "wind_gust"):
+        weather.pop(part, None)  # of an answer before this one
     if not isinstance(speed, str):
         put(weather, "wind_from", dict(speed) if speed else None)
     elif parse_speed(speed).value:
@@ -63,11 +76,58 @@ def _measure(guide: Guide, weather: Json, wanted: Collection[str]) -> None:
     weather["source"] = ask("measured with", typed_text(weather, "source") or "meter")
 
 
+def _wind_or_metar(guide: Guide, read: Callable[[str], str]) -> Callable[[str], str]:
+    """Return a reader that takes a wind, or a whole METAR that can be decoded."""
+
+    def check(text: str) -> str:
+        from records.services.metar import decode, is_metar
+
+        if not is_metar(text):
+            return read(text)
+        report = decode(text, guide.started() or guide.now())
+        if report.wind_speed is None:
+            raise ValueError("that report has no wind; measure it, or paste another")
+        return report.text
+
+    return check
+
+
+def _take_metar(guide: Guide, weather: Json, wanted: Collection[str]) -> None:
+    """Keep a pasted METAR in place of readings, with how far its station is; say what it reads and advises."""
+    from records.domain.quantities import parse_length, parse_temperature
+    from records.services.weather_sources import of_metar
+
+    text, near = str(weather["wind_speed"]), guide.started() or guide.now()
+    told = of_metar(text, near, zone=near.tzinfo if isinstance(near.tzinfo, ZoneInfo) else None)
+    for name in (*weather,):
+        weather.pop(name)
+    weather["metar"] = text
+    facts = "; ".join(f"{name} {value}" for name, value in told.facts if name != "drifts to")
+    talk(wrapped(f"station {told.station}, {told.at:%Y-%m-%d %H:%M} UTC: {facts}", "    ", "  "))
+    for one in told.advice:
+        talk(wrapped(f"note: {one.words} ({one.source})", "    ", "  "))
+    put(
+        weather,
+        "distance",
+        ask("how far is the station", None, _length(parse_length), optional=True, enter="not known"),
+    )
+    if "temperature" in wanted and (told.metar is None or told.metar.temperature is None):
+        _measured(weather, "temperature", "temperature, degF (71", with_unit(parse_temperature, "degF"))
+        weather["measured_at"] = ask("measured at", f"{near:%H:%M}", partial(moment, now=near))
+        weather["source"] = ask("measured with", "meter")
+
+
+def _length(read: Callable[[object], object]) -> Callable[[str], str]:
+    return lambda text: str(read(f"{text} mi" if text.replace(".", "", 1).isdigit() else text))
+
+
 def ask_passed_over(guide: Guide) -> None:
     """Come back to the weather that was passed over, where what was chosen since asks for it."""
     weather = guide.document.get("weather") or {}
     stated = weather.get("not_measured")
     there = {*weather, *(stated if isinstance(stated, dict) else ())}
+    if isinstance(weather.get("metar"), str):
+        there |= {"wind_speed", "wind_from", "temperature"}  # what it lacked was asked for with it
     who = dict.fromkeys(one for key, one in guide.known.weather_wanted(guide.document).items() if key not in there)
     if who:
         talk(wrapped(f"the weather is not noted yet; asked for by {', '.join(who)}", "    ", "  "))
@@ -82,6 +142,8 @@ def weather_words(weather: Json | None) -> str:
     """Return the weather of an entry in a few words."""
     if not weather:
         return "weather not noted"
+    if weather.get("metar"):
+        return f"METAR {str(weather['metar'])[:40]}"
     parts = [_shown(weather.get(key)) for key in ("wind_speed", "wind_from", "temperature")]
     wind = f"wind {parts[0]}" if parts[1] in {UNMEASURED, "calm", "?"} else f"wind {parts[0]} from {parts[1]}"
     warmth = f"temperature {parts[2]}" if parts[2] in {UNMEASURED, "?"} else parts[2]

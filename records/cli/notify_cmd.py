@@ -300,7 +300,7 @@ def sign(
     paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="letter or a4.")] = "letter",
     out: Annotated[str | None, typer.Option("--out", metavar="FILE|-", help="Write the sheet as PDF.")] = None,
 ) -> None:
-    """Show what the lawn sign has to be, or log that it was put up.
+    """Show what the lawn sign has to be, or log it.
 
     Only rules of the site's own state are shown. Exit code 1 when it came down too early.
 

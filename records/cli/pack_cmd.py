@@ -185,7 +185,7 @@ def why(
         str, typer.Argument(metavar="FIELD", help="Such as wind_speed, over-rate or weather.measured_at.")
     ],
 ) -> None:
-    """Say which rules ask for a field, when, and where that stands.
+    """Say which rules ask for a field, and when.
 
     A finding code, or a place as findings write it, is explained as well.
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from records.cli.output import findings, pairs, say, wrapped
 from records.domain.spans import lapse
+from records.services.closing.nutrient_body import told as nutrients_told
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -187,11 +188,15 @@ def _site(site: dict[str, Any]) -> str:
 
 
 def _weather(weather: dict[str, Any]) -> str:
+    from records.domain.weather import told_value
+    from records.services.weather_words import beside_words, source_words
+
     reasons = weather["not_measured"]
+    has_station = bool(weather.get("station"))
 
     def part(name: str, words: str) -> str:
         if weather[name]:
-            return f"{words} {weather[name]}"
+            return f"{words} {told_value(str(weather[name])) if has_station else weather[name]}"
         return f"{words} not measured ({reasons[name]})" if name in reasons else f"{words} not recorded"
 
     wind = part("wind_speed", "wind") + (
@@ -202,10 +207,17 @@ def _weather(weather: dict[str, Any]) -> str:
     elif not weather["wind_from"]:
         wind += ", " + part("wind_from", "direction")
     extra = [f"humidity {weather['humidity']}"] if weather["humidity"] else []
+    if weather.get("wind_gust"):
+        wind += f", gusts {told_value(str(weather['wind_gust']))}"
     if weather["measured_at"]:
         extra.append(f"measured {_moment(weather['measured_at'])}")
     if weather["source"]:
-        extra.append(f"by {weather['source']}" if weather["source"] == "meter" else weather["source"])
+        source = source_words(weather)
+        extra.append(f"by {source}" if weather["source"] == "meter" else source)
+    if beside := beside_words(weather):
+        extra.append(beside)
+    if weather.get("metar"):
+        extra.append(f"METAR: {weather['metar']}")
     return "; ".join([wind, part("temperature", "temperature"), *extra])
 
 
@@ -213,6 +225,20 @@ def _amount(amount: str | None) -> str:
     if amount is None:
         return "not recorded"
     return f"{amount} (fluid or by weight: not recorded)" if amount.partition(" ")[2] == "oz" else amount
+
+
+def _from_water(treatment: dict[str, Any]) -> str | None:
+    """Return how far fertilizer stayed from water; None where nothing is said of it."""
+    spreader = {True: "with a deflector, drop spreader or targeted liquid", False: "without a deflector"}
+    deflector = treatment.get("deflector")
+    said = None if deflector is None else spreader.get(deflector)
+    return ", ".join(filter(None, (treatment.get("water_distance"), said))) or None
+
+
+def _calibration(treatment: dict[str, Any]) -> str | None:
+    """Return the calibration that an area was estimated by; None where none was, or none is written down."""
+    found = treatment.get("calibration")
+    return f"{found['output']}, {found.get('words', '')}" if found else None
 
 
 def _treatment(number: int, treatment: dict[str, Any]) -> None:
@@ -224,6 +250,7 @@ def _treatment(number: int, treatment: dict[str, Any]) -> None:
         [
             ("where", ", ".join(zones) or treatment["site_kind"] or "not recorded"),
             ("area", area or ("not measured" if treatment["extent"] else "not recorded")),
+            ("estimated by", _calibration(treatment)),
             ("extent", treatment["extent"]),
             ("against", ", ".join(treatment["targets"]) or "not recorded"),
             ("equipment", (treatment["equipment"] or {}).get("name")),
@@ -231,6 +258,10 @@ def _treatment(number: int, treatment: dict[str, Any]) -> None:
             ("dilution", treatment.get("dilution")),
             ("diluted with", treatment.get("diluent")),
             ("purpose", treatment.get("purpose")),
+            ("from water", _from_water(treatment)),
+            ("soil test", treatment.get("soil_test")),
+            ("turf", treatment.get("turf_stage")),
+            ("ground", treatment.get("ground")),
         ]
     )
     for line in treatment["applications"]:
@@ -250,6 +281,7 @@ def _treatment(number: int, treatment: dict[str, Any]) -> None:
                 ("amount", _amount(line["amount"])),
                 ("sums", f"{line['count']:,} applications" if line.get("count") else None),
                 ("active", actives),
+                ("nutrients", nutrients_told(line)),
                 ("lot", line["lot"]),
                 ("mix", line["mix"]),
                 ("supplier", line.get("supplier")),

@@ -52,6 +52,14 @@ class Code(StrEnum):
     LATE = "late"
     NOT_CHECKABLE = "not-checkable"
     NOT_NOTIFIED = "not-notified"
+    PARTNER_NOT_ALLOWED = "partner-not-allowed"
+    ADJUVANT_MISSING = "adjuvant-missing"
+    OVER_NUTRIENT = "over-nutrient"
+    BLACKOUT = "blackout"
+    SETBACK = "setback"
+    CALIBRATION_STALE = "calibration-stale"
+    STATION_WEATHER = "station-weather"
+    DRIFT_WEATHER = "drift-weather"
 
 
 # What broke a limit can be sealed as it really happened. What is unreadable, contradictory or absent cannot be sealed
@@ -75,6 +83,11 @@ WAIVABLE = frozenset(
         Code.SUPERVISION,
         Code.BELOW_RATE,
         Code.TARGET_NOT_LISTED,
+        Code.PARTNER_NOT_ALLOWED,
+        Code.ADJUVANT_MISSING,
+        Code.OVER_NUTRIENT,
+        Code.BLACKOUT,
+        Code.SETBACK,
     }
 )
 

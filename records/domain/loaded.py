@@ -289,6 +289,13 @@ class Table:
             return None
         return self.parsed(key, value, parse, example)
 
+    def amounts(self, key: str, parse: Callable[[str], T], example: str) -> tuple[T, ...]:
+        """Return what a parser of amounts understands of one text or a list of texts; empty where absent."""
+        value = self.raw(key)
+        found = [] if value is None else self._items(key, value)
+        read = [self.parsed(key, item, parse, example, where=place) for place, item in found]
+        return tuple(one for one in read if one is not None)
+
     def table(self, key: str) -> Table | None:
         """Return the table at a key, or None where it is absent or something else."""
         value = self.raw(key)

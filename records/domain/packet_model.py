@@ -57,6 +57,7 @@ FIELD_CODES = {
     "active_ingredient": "Ai",
     "active_percent": "Ap",
     "formulation": "Fo",
+    "analysis": "Gr",
     "maker": "Mk",
     "supplier": "Sp",
     "amount": "Am",

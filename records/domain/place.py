@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from datetime import date
 
+    from records.domain.area import Measured
     from records.domain.quantities import Quantity, Rate
     from records.domain.spans import Span
 
@@ -53,6 +54,7 @@ class Zone:
     area: Quantity | None  # None: not measured yet
     turf: tuple[str, ...] = ()  # species, lower case; several in a mixed lawn
     name: str = ""
+    measured: Measured | None = None  # how the area is known
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Generic, TypeVar
 if TYPE_CHECKING:
     from fractions import Fraction
 
+    from records.domain.handling import Mixing, Ppe
+    from records.domain.nutrients import Analysis
     from records.domain.quantities import Form, Per, Quantity, Rate
     from records.domain.spans import Span
 
@@ -145,6 +147,8 @@ class Label:
     results: str = ""
     reentry: Span | None = None  # the label's re-entry interval, where it sets one
     spanish: tuple[tuple[str, str], ...] = ()  # keep_off, precautions ... in the label's own Spanish, where printed
+    mixing: Mixing | None = None  # order, partners and adjuvants, as far as the label says
+    ppe: Ppe | None = None  # protective equipment
 
     @cached_property
     def _hash(self) -> int:
@@ -174,6 +178,8 @@ class Product:
     maker: str = ""  # the registrant on the label
     supplier: str = ""  # who sold it, where that is always the same
     regulated: tuple[str, ...] = ()  # states that regulate it beyond its label, such as TX
+    formulation: str = ""  # one of `formulations.FORMULATIONS`; "" = not known
+    analysis: Analysis | None = None  # of a fertilizer, or a weed killer on one
     version: int = 0  # catalogue version in the book; 0 = not loaded
 
     def __hash__(self) -> int:

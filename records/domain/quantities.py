@@ -280,6 +280,16 @@ def parse_volume(text: object) -> Quantity:
     return _parse(clean(text, "volume", example), frozenset({Kind.VOLUME}), "volume", example)
 
 
+def parse_length(text: object) -> Quantity:
+    """Read a length such as `25 ft`, `6 in`, `12.5 m`.
+
+    Raises:
+        QuantityError: no single length.
+    """
+    example = "25 ft or 6 in"
+    return _parse(clean(text, "length", example), frozenset({Kind.LENGTH}), "length", example)
+
+
 def parse_speed(text: object) -> Quantity:
     """Read a speed such as `7 mph`, `11 km/h`; `calm` is zero.
 

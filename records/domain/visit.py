@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 if TYPE_CHECKING:
     from datetime import date, datetime
 
+    from records.domain.calibration import Output
     from records.domain.people import Business, Person
     from records.domain.place import Customer, Equipment, Site, Zone
     from records.domain.product import Product
@@ -36,8 +37,20 @@ class AreaSource(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class StationReading:
+    """What a station reported, kept beside what was measured at the site."""
+
+    wind_speed: Quantity | None
+    wind_from: str | None
+    wind_gust: Quantity | None
+    temperature: Quantity | None
+    humidity: str | None
+    measured_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Weather:
-    """What was measured, and what was not, with the reason."""
+    """What was measured, and what was not, with the reason; which of it a station stands in for."""
 
     wind_speed: Quantity | None = None
     wind_from: str | None = None
@@ -46,6 +59,16 @@ class Weather:
     measured_at: datetime | None = None
     source: str | None = None
     not_measured: tuple[tuple[str, str], ...] = ()
+    wind_gust: Quantity | None = None
+    metar: str | None = None  # as pasted
+    station: str | None = None
+    distance: Quantity | None = None  # of the station from the site
+    filled: tuple[str, ...] = ()  # parts that are the station's, where the rest was measured at the site
+    beside: StationReading | None = None
+
+    def is_of_station(self, part: str) -> bool:
+        """Tell whether a part of the weather is a station's and not of the site."""
+        return part in self.filled or (self.source or "").casefold().startswith("station")
 
 
 class Evidence(NamedTuple):
@@ -91,6 +114,12 @@ class Treatment:
     purpose: str = ""
     dilution: str = ""  # as written: "undiluted", "1:64" ...
     diluent: str = ""  # where it is not water
+    calibration: Output | None = None  # that the area was estimated by
+    water_distance: Quantity | None = None  # from the nearest water, of what was fertilized
+    deflector: bool | None = None  # drop spreader, deflector or targeted liquid; None: not said
+    soil_test: date | None = None  # that shows a need of phosphorus
+    turf_stage: str = ""  # "new" or "repair", where it is not established
+    ground: str = ""  # "open", "frozen", "snow" or "saturated"
 
     @property
     def is_spot(self) -> bool:

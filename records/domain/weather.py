@@ -9,14 +9,15 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 from itertools import product
 from math import floor
 
 from records.domain.numerals import HALF, MAX_NUMBER, QuantityError, clean, shown, split_number
-from records.domain.quantities import Quantity, format_number
-from records.units import convert
+from records.domain.quantities import Quantity, decimal_text, format_number
+from records.units import UNITS, convert
 
 CALM = "calm"
 VARIABLE = "variable"
@@ -30,6 +31,10 @@ SECTOR = Fraction(360, len(POINTS))
 MOST_WIND = Quantity(Fraction(1132, 10), "m/s")
 MOST_HEAT = Fraction(134)
 MOST_COLD = Fraction(-80)
+
+# The lowest whole knots of each force from 1 to 12: the Beaufort wind scale as weather services print it.
+_FORCES = (1, 4, 7, 11, 17, 22, 28, 34, 41, 48, 56, 64)
+_SHOWN_IN = {"kn": "mph", "m/s": "mph", "km/h": "mph", "degC": "degF"}  # what people here think in
 
 _EXAMPLE = "NW, north-northwest, 315 deg, calm or variable (where the wind comes FROM)"
 _STEADY = {
@@ -169,3 +174,27 @@ def plausible_temperature(temperature: Quantity) -> str | None:
             f"temperature {temperature} is under -80 degF, colder than the US ever was; check the number and its scale"
         )
     return None
+
+
+def beaufort(speed: Quantity) -> int:
+    """Return the force of a wind on the Beaufort scale; the classes are whole knots, half a knot counts up."""
+    knots = floor(speed.to("kn") + HALF)
+    return sum(knots >= least for least in _FORCES)
+
+
+def converted(text: str) -> str:
+    """Return a reading of a report in the unit that people here think in; "" where it is in it, or is none."""
+    number, _, unit = text.rpartition(" ")
+    if unit not in _SHOWN_IN or unit not in UNITS or len(number) > MAX_NUMBER:
+        return ""
+    try:
+        value = Fraction(Decimal(number.replace(",", "")))
+    except (ArithmeticError, ValueError):
+        return ""
+    return f"{decimal_text(convert(value, unit, _SHOWN_IN[unit]), 1)} {_SHOWN_IN[unit]}"
+
+
+def told_value(text: str) -> str:
+    """Return a reading with the unit that people here think in beside it: `15 kn (17.3 mph)`."""
+    other = converted(text)
+    return f"{text} ({other})" if other else text

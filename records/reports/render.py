@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from records.errors import TemplateError
 from records.reports.emergency import render_emergency
+from records.reports.mix_card import render_mix_cards
 from records.reports.notice import render_notice
 from records.reports.packet import PacketPdf
 from records.reports.sign_sheet import render_sign_sheet
@@ -15,11 +16,13 @@ from records.resources import report_templates
 from records.services.notice_words import NOTICE_KEYS, NOTICE_LISTS
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     from records.domain.packet_model import EmergencyModel
     from records.domain.report_model import NoticeModel, SummaryModel, Wording
     from records.reports.stream import Bytes
+    from records.services.planning.card import Card
     from records.services.signs import SignSheet
 
 __all__ = ["LANGUAGES", "PdfRenderer", "notice_wording", "render_notice", "render_summary"]
@@ -69,3 +72,7 @@ class PdfRenderer:
     def emergency(self, model: EmergencyModel, paper: str) -> bytes:
         """Return the emergency sheet as PDF, one page."""
         return render_emergency(model, paper)
+
+    def mix_cards(self, cards: Sequence[Card], paper: str) -> bytes:
+        """Return mix cards as PDF, one page each."""
+        return render_mix_cards(cards, paper)

@@ -86,7 +86,7 @@ def packs_of_state(state: str, day: date) -> tuple[Pack, ...]:
     """
     prefix = f"us-{state.lower()}"
     found = [pack_on(key, day) for key in pack_ids() if key == prefix or key.startswith(f"{prefix}-")]
-    return tuple(pack for pack in found if pack is not None and pack.state == state)
+    return tuple(pack for pack in found if pack is not None and pack.state == state and pack.products != "fertilizer")
 
 
 def strictest_lead(packs: Iterable[Pack], start: datetime) -> tuple[Pack, AdvanceNotice] | None:

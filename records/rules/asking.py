@@ -27,11 +27,12 @@ class Part:
     reasons: dict[str, str] = field(default_factory=dict)  # field -> why it was not measured
     true: set[str] = field(default_factory=set)  # conditions that hold
     name: str = ""  # of the product, for messages
+    is_pesticide: bool = True  # of a product line: what is none is asked by rules about fertilizer only
 
 
 @dataclass(slots=True)
 class TreatmentPart:
-    """One treatment with its product lines; only lines that rules are about (pesticides) are listed."""
+    """One treatment with its product lines; only lines that rules are about (pesticides, fertilizers) are listed."""
 
     part: Part
     lines: list[Part] = field(default_factory=list)
@@ -112,9 +113,17 @@ def level_of(asked: Asked) -> Level:
     return max((FIELDS[name].level for name in asked.fields), key=list(Level).index)
 
 
+_ABOUT = {"restricted": "restricted_use", "fertilizer": "fertilizer"}  # what a whole pack is about -> condition
+
+
+def _speaks_of(need: Need, part: Part) -> bool:
+    """Tell whether a rule is about such a line at all."""
+    return part.is_pesticide or need.pack.products == "fertilizer"
+
+
 def _is_on(need: Need, true: set[str]) -> bool:
     asked = need.asked
-    if need.pack.products == "restricted" and "restricted_use" not in true:
+    if (about := _ABOUT.get(need.pack.products)) is not None and about not in true:
         return False
     return true.issuperset(asked.when) and true.isdisjoint(asked.unless)
 
@@ -141,7 +150,11 @@ def _of_part(part: Part, above: list[Part], needs: _Needs) -> Iterator[Lack]:
         any_of = need.asked.any_of
         if any(has.issuperset(alternative) for alternative in any_of):
             continue
-        if _is_on(need, part.true) and not (need.asked.if_applicable and need.asked.field in part.reasons):
+        if (
+            _speaks_of(need, part)
+            and _is_on(need, part.true)
+            and not (need.asked.if_applicable and need.asked.field in part.reasons)
+        ):
             lacking.setdefault(need.asked.field, []).append(need)
     for name, found in lacking.items():
         found.sort(key=lambda need: (not need.source.status.binds, len(need.asked.any_of)))
@@ -165,7 +178,7 @@ def asked_fields(record: RecordParts, packs: Sequence[Pack]) -> dict[str, bool]:
         parts.extend((line, Level.LINE) for line in treatment.lines)
     for part, level in parts:
         for need in needs[level]:
-            if _is_on(need, part.true):
+            if _speaks_of(need, part) and _is_on(need, part.true):
                 found.setdefault(need.asked.field, True)
     for lack in lacks(record, packs):
         found[lack.field] = False
@@ -180,7 +193,7 @@ def needed_fields(packs: Sequence[Pack]) -> dict[str, str]:
     return {
         asked.field: pack.id
         for pack in packs
-        if pack.products != "restricted"
+        if pack.products == "all"
         for asked in pack.asked
         if asked.fields == (asked.field,) and not (asked.when or asked.unless or asked.if_applicable)
         if asked.source.status.binds

@@ -12,6 +12,8 @@ if TYPE_CHECKING:
 
     from records.domain.contacts import Contact
     from records.domain.history import PastUse
+    from records.domain.mixing import LoadPast
+    from records.domain.nutrients import NutrientUse
     from records.domain.product import Product
     from records.domain.unlikely import Usual
     from records.rules.pack import Pack
@@ -25,9 +27,11 @@ class Context:
     packs: tuple[Pack, ...] = ()  # that judge the visit
     completed: datetime | None = None  # when the record was first complete; None: now
     history: Sequence[PastUse] = ()
+    nutrients: Sequence[NutrientUse] = ()  # of the site's sealed past, where the visit puts on any
     contacts: Sequence[Contact] = ()  # tries to tell people of work at this site
     same_day: Sequence[tuple[str, str]] = ()  # serial and applicator of other visits here that day
     product: Callable[[str], Product | None] = field(default=lambda _: None)
+    load: Callable[[str], LoadPast | None] = field(default=lambda _: None)  # by id of the mix
     recent_rates: Callable[[str, str], Usual | Iterable[Fraction]] = field(default=lambda _product, _method: ())
 
     @property

@@ -9,7 +9,11 @@ from records.domain.visit import Visit
 from records.rules.advance_checks import check_advance
 from records.rules.ceiling_checks import check_ceilings
 from records.rules.context import Context
+from records.rules.drift_checks import check_drift, check_station
 from records.rules.label_checks import check_label, check_targets
+from records.rules.mix_checks import check_loads
+from records.rules.nutrient_checks import check_nutrients
+from records.rules.partner_checks import check_partners
 from records.rules.people_checks import check_category, check_licences, check_supervision
 from records.rules.plausibility import (
     check_area,
@@ -33,11 +37,16 @@ CHECKS: tuple[Check, ...] = (
     check_category,
     check_label,
     check_targets,
+    check_partners,
     check_weather,
     check_weather_age,
     check_weather_likely,
+    check_station,
+    check_drift,
     check_area,
+    check_loads,
     check_ceilings,
+    check_nutrients,
     check_unlikely,
     check_same_day,
     check_advance,

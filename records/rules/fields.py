@@ -211,6 +211,13 @@ _ALL = (
         "How much of each active the product holds.",
     ),
     _line("formulation", "the strength or formulation", "load the product with its form", "product", "Form, strength."),
+    _line(
+        "analysis",
+        "the analysis of the fertilizer",
+        "load the product with its analysis, such as 16-4-8",
+        "product",
+        "Per cent by weight of nitrogen, phosphate and potash, as on the bag.",
+    ),
     _line("maker", "who makes it", "load the product with its maker", "product", "The registrant on the label."),
     _line(
         "supplier",
@@ -268,6 +275,7 @@ CONDITIONS = {
     "has_registration": "the product has a registration number",
     "other_diluent": "it was diluted with something other than water",
     "regulated_herbicide": "the product is a regulated herbicide in that state",
+    "fertilizer": "a product with a fertilizer analysis was put on",
     "spot_under_tenth_acre": "spots of less than 1/10 acre (strictly under 4,356 sq ft) in all were treated",
 }
 

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from records.domain.spans import Span
+    from records.rules.fertilizer import Fertilizer
 
 
 class Status(StrEnum):
@@ -177,7 +178,7 @@ class Pack:
     title: str
     jurisdiction: str  # "US", or "US-MN"
     licence: str  # which licence holders it is for, in words
-    products: str  # "all", or "restricted": the whole pack is about restricted-use products
+    products: str  # "all", or what the whole pack is about: "restricted"-use products, or "fertilizer"
     effective_from: date | None  # None: as far back as is known
     effective_to: date | None
     asked: tuple[Asked, ...] = ()  # in the rule's own field order
@@ -190,6 +191,7 @@ class Pack:
     signs: tuple[Sign, ...] = ()
     advance: tuple[AdvanceNotice, ...] = ()
     duties: tuple[Duty, ...] = ()
+    fertilizer: Fertilizer | None = None
     sources: tuple[tuple[str, Source], ...] = ()
     is_overlay: bool = False  # written by the firm; applies beside whatever else applies
 

@@ -11,6 +11,7 @@ from records.domain.loaded import PROSE, Problem, Table, kind_of, shown, suggest
 from records.domain.spans import EXAMPLE, Span, read_span
 from records.domain.states import STATES
 from records.errors import RulePackError
+from records.rules.fertilizer_reading import read_fertilizer
 from records.rules.fields import CONDITIONS, FIELDS, NOTICE_CONTENT
 from records.rules.pack import (
     AdvanceNotice,
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
 _ID = re.compile(r"[a-z0-9][a-z0-9-]{0,63}", re.ASCII)
 _DUE = {"year": re.compile(r"(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])"), "month": re.compile(r"([1-9]|[12]\d)")}
 _ORDER = list(Status)[:3]  # from best to worst known
+PACK_PRODUCTS = ("all", "restricted", "fertilizer")
 STARTS = ("application", "making", "amendment")
 MOMENTS = ("before", "visit", "request", "days")
 LAYOUTS = ("ny-annual", "ca-monthly", "me-annual")
@@ -283,7 +285,7 @@ def read_pack_table(content: object, problems: list[Problem], where: str = "", *
         title=table.text("title", required=True),
         jurisdiction=_jurisdiction(table),
         licence=table.text("licence", required=not is_overlay),
-        products=table.choice("products", ("all", "restricted"), required=not is_overlay) or "all",
+        products=table.choice("products", PACK_PRODUCTS, required=not is_overlay) or "all",
         effective_from=first,
         effective_to=last,
         asked=reader.asked(),
@@ -296,6 +298,7 @@ def read_pack_table(content: object, problems: list[Problem], where: str = "", *
         signs=reader.each("signs", reader.sign),
         advance=reader.each("advance", reader.advance),
         duties=reader.each("duties", reader.duty),
+        fertilizer=read_fertilizer(table.table("fertilizer"), reader.source),
         sources=tuple(reader.sources.items()),
         is_overlay=is_overlay,
     )

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 DATA = Path(__file__).parent / "data"
 COMMON = "common"
+FERTILIZER = "-fertilizer"  # a state's fertilizer law is the pack US-STATE with this behind it
 FEDERAL_FLOOR = "us-40cfr171"  # judges restricted-use work of commercial applicators in every state
 
 
@@ -93,6 +94,7 @@ def packs_for(
     day: date,
     *,
     has_restricted: bool,
+    has_fertilizer: bool = False,
     overlay: Callable[[str, date], Pack | None] = lambda _key, _day: None,
 ) -> tuple[Pack, ...]:
     """Return the packs that judge a visit, the state's before the federal ones.
@@ -100,25 +102,36 @@ def packs_for(
     Those that the firm names and that hold at the site on that day; where none of them asks for any field, the common
     one. Work with
     restricted-use products is judged by the federal rule as well: a state's records have to reach that floor
-    (40 CFR 171.303(b)(7)(vi)). The firm's own overlays come last and only ever add.
+    (40 CFR 171.303(b)(7)(vi)). Work with a fertilizer is judged by the state's fertilizer law, which binds whoever puts
+    it on, named by the firm or not. The firm's own overlays come last and only ever add.
 
     Args:
         names: what the firm names.
         state: two letters, of the site.
         day: local day of the application.
         has_restricted: whether any product is for restricted use.
+        has_fertilizer: whether any product holds nutrients.
         overlay: finds a firm's own pack in force on a day.
     """
-    found, others = _named(tuple(names), state, day)
-    chosen = found
+    named, others = _named(tuple(names), state, day)
+    chosen = found = tuple(pack for pack in named if pack.products != "fertilizer")
     # A pack whose field list nobody has read tells of signs or years only: its records are judged by the common one.
     if all(not pack.asked for pack in found) and (common := pack_on(COMMON, day)) is not None:
         chosen = (*found, common)
     if not has_restricted:
-        chosen = tuple(pack for pack in chosen if pack.products == "all")
+        chosen = tuple(pack for pack in chosen if pack.products != "restricted")
     elif all(pack.id != FEDERAL_FLOOR for pack in chosen) and (floor := pack_on(FEDERAL_FLOOR, day)) is not None:
         chosen = (*chosen, floor)
+    if has_fertilizer and (law := pack_on(f"us-{state.lower()}{FERTILIZER}", day)) is not None:
+        chosen = (*chosen, law)
     if not others:
         return chosen
     own = (overlay(name, day) for name in others)
-    return (*chosen, *(pack for pack in own if pack is not None and pack.state in {"", state}))
+    return (
+        *chosen,
+        *(
+            pack
+            for pack in own
+            if pack is not None and pack.state in {"", state} and (has_fertilizer or pack.products != "fertilizer")
+        ),
+    )

@@ -56,7 +56,8 @@ def join(visit: Part, treatments: list[TreatmentPart], *, has_only_small_spots: 
     for treatment in treatments:
         own = frozenset(treatment.part.true)
         for line in treatment.lines:
-            treatment.part.true |= line.true
+            # What is no pesticide tells its treatment that nutrients went on, and nothing that pesticide rules ask.
+            treatment.part.true |= line.true if line.is_pesticide else line.true & {"fertilizer"}
             line.true |= own | whole
         visit.true |= treatment.part.true
         treatment.part.true |= whole
@@ -150,8 +151,13 @@ def _treatment(treatment: Treatment, visit: Visit) -> TreatmentPart:
         true.add("outdoors")
     if not is_water(treatment.diluent):
         true.add("other_diluent")
-    lines = [_line(line, treatment, visit) for line in treatment.lines if line.product.is_pesticide]
-    if lines and all("undiluted" in line.true and "amount" in line.has for line in lines):
+    lines = [
+        _line(line, treatment, visit)
+        for line in treatment.lines
+        if line.product.is_pesticide or line.product.analysis is not None
+    ]
+    pesticides = [line for line in lines if line.is_pesticide]
+    if pesticides and all("undiluted" in line.true and "amount" in line.has for line in pesticides):
         has.add("total_mix")  # what went out is the product itself
     return TreatmentPart(part, lines)
 
@@ -169,6 +175,7 @@ def _of_product(product: Product, state: str) -> tuple[frozenset[str], frozenset
             ("maker", product.maker),
             ("supplier", product.supplier),
             ("formulation", product.form is not Form.UNKNOWN),
+            ("analysis", product.analysis),
         )
         if value
     }
@@ -180,6 +187,7 @@ def _of_product(product: Product, state: str) -> tuple[frozenset[str], frozenset
             ("has_registration", product.kind is ProductKind.PESTICIDE),
             ("regulated_herbicide", state in product.regulated),
             ("label_reentry", product.label is not None and product.label.reentry is not None),
+            ("fertilizer", product.analysis is not None),
         )
         if value
     }
@@ -188,7 +196,7 @@ def _of_product(product: Product, state: str) -> tuple[frozenset[str], frozenset
 
 def _line(line: Line, treatment: Treatment, visit: Visit) -> Part:
     has, true = _of_product(line.product, "" if visit.site is None else visit.site.state)
-    part = Part(line.at, set(has), {}, set(true), line.product.name)
+    part = Part(line.at, set(has), {}, set(true), line.product.name, line.product.is_pesticide)
     rate, amount = line.rate, line.amount
     if amount is not None:
         part.has.add("amount")

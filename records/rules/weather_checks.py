@@ -10,12 +10,14 @@ from records.domain.findings import Code, Finding, Severity
 from records.domain.product import Force, LimitLine, Product
 from records.domain.quantities import Quantity, exceeds
 from records.domain.visit import utc
+from records.domain.weather import told_value
 from records.rules.label_checks import limits_on, lines
 from records.rules.label_match import source_of
 from records.units import factor
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from datetime import datetime
 
     from records.domain.visit import Visit
     from records.rules.context import Context
@@ -42,6 +44,8 @@ def check_weather(visit: Visit, _context: Context) -> Iterator[Finding]:
                     continue
                 told.add((code, line.product.id, limit))
                 yield from _judge(code, line.product, limit, value, f"weather.{name}", words, visit)
+                if code is Code.OVER_WIND:
+                    yield from _gust(line.product, limit, visit)
 
 
 def check_weather_likely(visit: Visit, _context: Context) -> Iterator[Finding]:
@@ -70,15 +74,34 @@ def _judge(
             message = f"{product.name} has a {words} limit of {limit.value}, and the {words} was not measured"
             yield Finding(Code.NOT_CHECKABLE, Severity.ASK, at, message, str(limit.value), "", source_of(product))
         return
-    high, top = value.to(limit.value.unit), limit.value.value
-    if high <= top or not exceeds(high - _half(value, limit.value.unit), high, top):
+    if not _is_over(value, limit.value):
         return
     must = limit.force is Force.MUST
     quoted = f": {limit.text}" if limit.text else ""
-    message = f"{product.name}: {words} {value} is over the label's {limit.value}{quoted}"
+    message = f"{product.name}: {words} {told_value(str(value))} is over the label's {limit.value}{quoted}"
     yield Finding(
         code, Severity.STOP if must else Severity.NOTE, at, message, str(limit.value), str(value), source_of(product)
     )
+
+
+def _gust(product: Product, limit: LimitLine[Quantity], visit: Visit) -> Iterator[Finding]:
+    """Say that a gust was over a label line which the steady wind kept: labels print the wind, not its gusts."""
+    gust, wind = visit.weather.wind_gust, visit.weather.wind_speed
+    if gust is None or not _is_over(gust, limit.value) or (wind is not None and _is_over(wind, limit.value)):
+        return
+    steady = "" if wind is None else f", the steady wind of {told_value(str(wind))} is not"
+    message = (
+        f"{product.name}: gusts of {told_value(str(gust))} are over the label's wind line of {limit.value}{steady}"
+    )
+    yield Finding(
+        Code.OVER_WIND, Severity.NOTE, "weather.wind_gust", message, str(limit.value), str(gust), source_of(product)
+    )
+
+
+def _is_over(value: Quantity, limit: Quantity) -> bool:
+    """Tell whether a reading passes a limit; at the limit itself it does not."""
+    high, top = value.to(limit.unit), limit.value
+    return high > top and exceeds(high - _half(value, limit.unit), high, top)
 
 
 def _half(value: Quantity, unit: str) -> Fraction:
@@ -100,7 +123,14 @@ def _span(minutes: int) -> str:
 
 def check_weather_age(visit: Visit, _context: Context) -> Iterator[Finding]:
     """Ask again when the weather was measured more than an hour before the start, or after the end."""
-    measured, started, finished = map(utc, (visit.weather.measured_at, visit.started, visit.finished))
+    weather = visit.weather
+    yield from _aged(visit, weather.measured_at, "weather.measured_at", "the weather was measured")
+    if weather.beside is not None and weather.filled:
+        yield from _aged(visit, weather.beside.measured_at, "weather.metar", "the station reported")
+
+
+def _aged(visit: Visit, moment: datetime | None, at: str, words: str) -> Iterator[Finding]:
+    measured, started, finished = map(utc, (moment, visit.started, visit.finished))
     if measured is None or started is None:
         return
     before, after = started - measured, measured - (finished or started)
@@ -112,8 +142,8 @@ def check_weather_age(visit: Visit, _context: Context) -> Iterator[Finding]:
     yield Finding(
         Code.WEATHER_AGED,
         Severity.ASK,
-        "weather.measured_at",
-        f"the weather was measured {when}; measure again at the site, or confirm that it still stood",
+        at,
+        f"{words} {when}; measure again at the site, or confirm that it still stood",
         limit="60 minutes",
         found=f"{minutes} minutes",
         source="common practice",

@@ -3,23 +3,25 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from records.clock import instant_text
 from records.errors import NotFoundError, UsageError
 from records.rules.people_checks import licence_on
+from records.services.calibrating import Outputs
 from records.services.closing.body import licence_body
 from records.services.closing.entry import MAX_REMARKS, shown, unprintable
-from records.services.closing.reading import PRODUCT_KEYS, TREATMENT_KEYS, VISIT_KEYS, WEATHER_KEYS
+from records.services.closing.reading import PRODUCT_KEYS, TREATMENT_KEYS, VISIT_KEYS
 from records.services.closing.service import AMENDS, VOIDED, Base, Outcome, amend_document, append_revision
+from records.services.closing.weather_parts import WEATHER_KEYS
 from records.services.copies import deliveries_of
 from records.services.directory import Directory
 from records.services.finding import normal_serial, revisions_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from datetime import datetime
 
     from records.clock import Clock
     from records.services.closing.signing import AsApplied
@@ -148,7 +150,10 @@ def base_of(work: UnitOfWork, serial: str, why: Why, now: datetime, *, newest: b
     catalogue: Catalogue = work.catalogue if newest else FrozenCatalogue(work.catalogue, last.body)
     change = _change(work, AMENDED, last, replace(why, reason=reason), now)
     amends = why.document(first.serial) | {"newest": newest, "of": last.revision}
-    return Base(first, last, change, Directory(catalogue), amends, newest)
+    directory = Directory(catalogue)
+    # An estimated area is worked out again by what the log said then, unless all is taken as it is now.
+    directory.outputs = Outputs(work, None if newest else datetime.fromisoformat(last.sealed_at))
+    return Base(first, last, change, directory, amends, newest)
 
 
 @dataclass(frozen=True, slots=True)

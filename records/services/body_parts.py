@@ -99,9 +99,10 @@ def _treatment(treatment: Body, body: Body, at: str) -> TreatmentPart:
     lines = [
         _line(line, treatment, body, f"{at}.products[{number}]", is_spot=is_spot)
         for number, line in enumerate(treatment["applications"])
-        if line["product"]["kind"] in PESTICIDES
+        if line["product"]["kind"] in PESTICIDES or line["product"].get("analysis")
     ]
-    if lines and all("undiluted" in line.true and "amount" in line.has for line in lines):
+    pesticides = [line for line in lines if line.is_pesticide]
+    if pesticides and all("undiluted" in line.true and "amount" in line.has for line in pesticides):
         has.add("total_mix")
     return TreatmentPart(part, lines)
 
@@ -119,6 +120,7 @@ def _line(line: Body, treatment: Body, body: Body, at: str, *, is_spot: bool) ->
             ("active_ingredient", actives),
             ("active_percent", actives and all(active.get("content") for active in actives)),
             ("formulation", product["form"] != "unknown"),
+            ("analysis", product.get("analysis")),
             ("maker", product.get("maker")),
             ("supplier", line.get("supplier")),
             ("amount", line.get("amount")),
@@ -136,12 +138,14 @@ def _line(line: Body, treatment: Body, body: Body, at: str, *, is_spot: bool) ->
             ("liquid", product["form"] not in {"granule", "unknown"}),
             ("regulated_herbicide", site.get("state") in (product.get("regulated") or [])),
             ("label_reentry", label.get("reentry")),
+            ("fertilizer", product.get("analysis")),
             ("undiluted", undiluted),
             ("diluted", not undiluted),
             ("area_rate", per_area if rate is not None else not is_spot),
         )
     )
-    return Part(at, has, {}, true, product.get("name") or product.get("id") or "")
+    name = product.get("name") or product.get("id") or ""
+    return Part(at, has, {}, true, name, product["kind"] in PESTICIDES)
 
 
 def _small_spots(body: Body) -> bool:

@@ -16,6 +16,7 @@ class CodeWords(NamedTuple):
 
 
 LABEL = "the product's label, which federal law makes the limit: FIFRA section 12(a)(2)(G) (from memory, not checked)"
+FERTILIZER = "the fertilizer law of the site's state: swathbook pack show us-STATE-fertilizer"
 TOOL = "the tool's own care"
 PACKS = "the rules of the site's state and day: swathbook why FIELD names them"
 LICENCE = "40 CFR 171 for restricted-use products, the state's own rule for the rest; swathbook why applicator_licence"
@@ -38,7 +39,8 @@ CODES: dict[Code, CodeWords] = {
         "a weight stands where the product is a liquid, or a volume where it is dry", _CORRECT, TOOL
     ),
     Code.DISAGREE: CodeWords(
-        "two things in the entry contradict each other, such as rate, area and amount, or calm air and a wind speed",
+        "two things contradict each other, such as rate, area and amount, calm air and a wind speed, or what the stops "
+        "of one load took and what it made",
         "correct the one that is wrong",
         TOOL,
     ),
@@ -103,6 +105,41 @@ CODES: dict[Code, CodeWords] = {
         "log the contact (swathbook contact); where the work went ahead all the same, list the code under confirmed",
         "the advance-notice rule of the site's state: swathbook notify SITE --on DAY names it",
     ),
+    Code.PARTNER_NOT_ALLOWED: CodeWords("a label in the mix forbids another product in it", _SIGN, LABEL),
+    Code.ADJUVANT_MISSING: CodeWords("a label in the mix asks for an adjuvant that is not in it", _SIGN, LABEL),
+}
+
+CODES |= {
+    Code.OVER_NUTRIENT: CodeWords(
+        "more of a nutrient at one time or in a year than the state's fertilizer law lets go on turf, or phosphorus "
+        "without a cause that it names",
+        _SIGN,
+        FERTILIZER,
+    ),
+    Code.BLACKOUT: CodeWords(
+        "a day, or a state of the ground, on which the state lets no fertilizer be put on turf", _SIGN, FERTILIZER
+    ),
+    Code.SETBACK: CodeWords(
+        "fertilizer nearer to water than the state allows, or on pavement; noted where the distance is not recorded",
+        _SIGN,
+        FERTILIZER,
+    ),
+    Code.CALIBRATION_STALE: CodeWords(
+        "the area of a spot is estimated by a calibration that does not count any more: older than 365 days, of the "
+        "season before, before a change of nozzle, or of an unknown day (common practice)",
+        "calibrate it again: swathbook calibrate; or measure the spot and write its area",
+        TOOL,
+    ),
+    Code.STATION_WEATHER: CodeWords(
+        "the wind or the temperature is of a weather station and not of the site; asked where a label limits the wind",
+        "measure at the site where you can; where the station's value stands, list the code under confirmed",
+        TOOL,
+    ),
+    Code.DRIFT_WEATHER: CodeWords(
+        "air in which spray drifts more easily: Delta T (dry minus wet bulb) outside 2 to 8 degC, or wind under 3 mph",
+        "nothing; it is advice: coarser drops, another hour, a look at how smoke lies (swathbook weather says more)",
+        "extension and research advice, named with each note",
+    ),
 }
 
 _STOP, _ASK, _NOTE = (Severity.STOP,), (Severity.ASK,), (Severity.NOTE,)
@@ -110,6 +147,7 @@ _STOP, _ASK, _NOTE = (Severity.STOP,), (Severity.ASK,), (Severity.NOTE,)
 # would break it, and what a label advises ("should") is noted.
 SEVERITIES: dict[Code, tuple[Severity, ...]] = dict.fromkeys(Code, _STOP) | {
     Code.MISSING: _STOP + _ASK,
+    Code.DISAGREE: _STOP + _ASK,
     Code.UNKNOWN_NAME: _STOP + _NOTE,
     Code.OVER_RATE: _STOP + _ASK,
     Code.OVER_YEAR: _STOP + _ASK + _NOTE,
@@ -129,6 +167,14 @@ SEVERITIES: dict[Code, tuple[Severity, ...]] = dict.fromkeys(Code, _STOP) | {
     Code.LATE: _NOTE,
     Code.NOT_CHECKABLE: _ASK + _NOTE,
     Code.NOT_NOTIFIED: _ASK,
+    Code.PARTNER_NOT_ALLOWED: _STOP + _NOTE,
+    Code.ADJUVANT_MISSING: _STOP + _NOTE,
+    Code.OVER_NUTRIENT: _STOP + _ASK + _NOTE,
+    Code.BLACKOUT: _STOP + _ASK,
+    Code.SETBACK: _STOP + _ASK + _NOTE,
+    Code.CALIBRATION_STALE: _NOTE,
+    Code.STATION_WEATHER: _ASK + _NOTE,
+    Code.DRIFT_WEATHER: _NOTE,
 }
 SEVERITY_WORDS = {
     Severity.STOP: "stops the visit",
@@ -142,8 +188,12 @@ PLACES = {"site": "site_address", "started": "start_time", "finished": "end_time
 # Last part of a place in an entry -> what the tool uses it for; the rest are fields, which rules may ask for
 PARTS: dict[str, str] = {
     "ref": "your own reference: the same one with the same content is closed once only",
-    "weather": "what was measured: wind_speed, wind_from, temperature, humidity, measured_at, source",
-    "humidity": "the humidity of the air, kept and shown",
+    "weather": "what was measured: wind_speed, wind_from, wind_gust, temperature, humidity, measured_at; or a metar",
+    "wind_gust": "the strongest gust; labels are compared with the steady wind, a gust over it is noted (over-wind)",
+    "humidity": "the humidity of the air; with the temperature it gives Delta T (drift-weather)",
+    "metar": "an airport's coded report as pasted; it fills in what was not measured at the site (station-weather)",
+    "station": "the weather station that the values are of",
+    "distance": "how far the station is from the site",
     "measured_at": "when the weather was measured; far from the work it is asked about (weather-aged)",
     "source": "what the weather was measured with, such as a meter or a station",
     "not_measured": "why something was not measured, where a rule takes a reason in its place",
@@ -151,6 +201,11 @@ PARTS: dict[str, str] = {
     "products": "the products of a treatment: product, rate or amount, lot, supplier",
     "mix": "a load made up once, of which this stop took a share (with spray)",
     "lot": "the lot on the container; it leads from a recall to the lawns",
+    "water_distance": "how far fertilizer stayed from the nearest water; laws keep it away (setback)",
+    "deflector": "true where fertilizer went on with a drop spreader, a deflector or targeted liquid",
+    "soil_test": "the day of the soil test that shows a need of phosphorus (over-nutrient)",
+    "turf_stage": "new or repair, where the turf is not established; phosphorus may depend on it",
+    "ground": "open, frozen, snow or saturated; laws bar fertilizer on some of them (blackout)",
     "follow_up": "the day to come back and judge",
     "sign_removal": "when the lawn sign may come down; printed on the notice",
     "confirmed": "codes of questions that were looked at and stand as typed",

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
+from records.domain.calibration import of_document
 from records.domain.product import Product
 from records.errors import BookDamagedError
 from records.services.reading import (
@@ -20,7 +21,9 @@ from records.services.reading import (
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from datetime import date
 
+    from records.domain.calibration import Output
     from records.domain.mixing import Mix
     from records.domain.people import Business, Person
     from records.domain.place import Customer, Equipment, Site
@@ -29,6 +32,13 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 _MAX_KEPT = 20_000
 _kept: dict[tuple[str, str, int, str], Any] = {}
+
+
+class Outputs(Protocol):
+    """Looks up what equipment puts out, in the log of calibrations as well (`calibrating.py`)."""
+
+    def on(self, equipment: Equipment, day: date, person: str = "") -> Output | None:
+        """Return the output on a day, a person's own first; None where none is known."""
 
 
 class Directory:
@@ -42,6 +52,7 @@ class Directory:
             before: what was found in another unit of work, the catalogue being the same ever since.
         """
         self._catalogue = catalogue
+        self.outputs: Outputs | None = None  # where there is a log to look into
         self._found: dict[tuple[str, str], tuple[Any, int] | None] = {} if before is None else before._found  # noqa: SLF001 - its own kind
         if len(self._found) > _MAX_KEPT:
             self._found.clear()
@@ -71,6 +82,12 @@ class Directory:
     def equipment(self, key: str) -> tuple[Equipment, int] | None:
         """Return a piece of equipment and the version."""
         return self._find("equipment", key, read_equipment)
+
+    def output_on(self, equipment: Equipment, day: date, person: str = "") -> Output | None:
+        """Return what some equipment puts out on a day; without a log, as its document says."""
+        if self.outputs is None:
+            return of_document(equipment, day)
+        return self.outputs.on(equipment, day, person)
 
     def mix(self, key: str) -> tuple[Mix, int] | None:
         """Return a mix and the version."""

@@ -19,7 +19,12 @@ if TYPE_CHECKING:
     from records.rules.pack import Asked, CustomerCopy, Pack, PeriodicReport, Production, Retention, Sign, Source
     from records.services.ports import Json
 
-PRODUCTS = {"all": "all products", "restricted": "restricted-use products", "other": "products not for restricted use"}
+PRODUCTS = {
+    "all": "all products",
+    "restricted": "restricted-use products",
+    "other": "products not for restricted use",
+    "fertilizer": "products with a fertilizer analysis",
+}
 STARTS = {
     "application": "the application",
     "making": "the making of the record",
@@ -69,8 +74,8 @@ def source_words(source: Source) -> str:
 def when_words(asked: Asked, pack: Pack) -> str:
     """Return under which conditions something is asked; "" when always."""
     conditions = [CONDITIONS[name] for name in asked.when]
-    if pack.products == "restricted":
-        conditions.insert(0, CONDITIONS["restricted_use"])
+    if pack.products != "all":
+        conditions.insert(0, CONDITIONS["restricted_use" if pack.products == "restricted" else "fertilizer"])
     told = f"when {' and '.join(dict.fromkeys(conditions))}" if conditions else ""
     if asked.unless:
         told += f"{', ' if told else ''}unless {' or '.join(CONDITIONS[name] for name in asked.unless)}"
@@ -142,6 +147,7 @@ def facts(pack: Pack) -> Iterator[tuple[str, str, str, Source]]:
     for told in pack.advance:
         lead = f" at least {told.lead} before" if told.lead else " before"
         yield "tell before", f"{told.who},{lead}", told.words, told.source
+    yield from () if pack.fertilizer is None else pack.fertilizer.facts()
     for duty in pack.duties:
         yield "also", duty.text, "", duty.source
 

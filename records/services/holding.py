@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from records.domain.findings import Code
 from records.errors import HeldStateError, NotFoundError, UsageError
-from records.services.closing.reading import MEASURED, PRODUCT_KEYS, TREATMENT_KEYS, VISIT_KEYS, WEATHER_KEYS
+from records.services.closing.reading import PRODUCT_KEYS, TREATMENT_KEYS, VISIT_KEYS
+from records.services.closing.weather_parts import MEASURED, WEATHER_KEYS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

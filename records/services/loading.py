@@ -325,6 +325,11 @@ def _references(item: _Item) -> Iterator[tuple[str, str, str]]:
             yield f"packs[{index}]", "pack", key.strip()
     for index, _, product, _ in _mix_lines(item):
         yield f"products[{index}].product", "product", product
+    carried = doc.get("carried") if item.kind == "mix" else None
+    for index, leftover in enumerate(carried if isinstance(carried, list) else []):
+        earlier = leftover.get("mix") if isinstance(leftover, dict) else None
+        if isinstance(earlier, str) and earlier.strip():
+            yield f"carried[{index}].mix", "mix", earlier.strip()
 
 
 def _mix_lines(item: _Item) -> Iterator[tuple[int, Json, str, str]]:

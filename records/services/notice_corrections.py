@@ -40,5 +40,5 @@ def _told(wording: Wording, part: VisitPart) -> dict[str, str]:
         found[f"{wording('visit.treated')}{mark}"] = treatment.heading
         found |= {f"{fact.label}{mark}": fact.value for fact in treatment.facts}
         for line in treatment.products:
-            found[f"{line.name}{mark}"] = ", ".join((line.rate.value, line.amount.value))
+            found[f"{line.name}{mark}"] = f"{line.rate.value}, {line.amount.value}"
     return found

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from records.domain.report_model import Fact, one_line
-from records.domain.weather import parse_direction
+from records.domain.weather import converted, parse_direction
+from records.services.weather_words import filled, is_of_station
 
 if TYPE_CHECKING:
     from records.domain.report_model import Wording
@@ -32,6 +33,7 @@ fact.area fact.spray fact.equipment fact.rate fact.amount fact.serial fact.remad
 fact.signature(person)
 value.not_recorded value.not_measured(reason) value.times(start,end) value.times_over(start,end) value.started(start)
 value.finished(end) value.wind(speed,direction) value.wind_variable(speed) value.wind_unknown(speed,why) value.calm
+value.station(reading,station)
 value.zone(name,kind) value.zone_as_named(name,kind)
 value.period(period) value.person(name,licence) value.per(amount,per) value.estimated(area) value.described(extent)
 value.registration(number) value.exempt(exemption) value.not_registered value.no_registration value.restricted
@@ -183,9 +185,18 @@ class Reader:
         return self.wording("value.person", name=name, licence=number or self.not_recorded)
 
     def weather(self, weather: dict[str, Any] | None, key: str) -> str:
-        """Return a reading, or why there is none; wind has its direction with it."""
+        """Return a reading, or why there is none; wind has its direction with it, a station's value its name."""
         weather = weather or {}
+        told = self._reading(weather, key)
+        is_station = is_of_station(weather) or key in filled(weather)
+        if not weather.get(key) or not is_station:
+            return told
+        return self.wording("value.station", reading=told, station=one_line(weather.get("station"))).replace(" )", ")")
+
+    def _reading(self, weather: dict[str, Any], key: str) -> str:
         value = self.measure(weather.get(key))
+        if value and (other := converted(str(weather[key]))) and weather.get("station"):
+            value = f"{value} ({self.measure(other)})"
         if not value:
             return self._unmeasured(weather, key)
         if key != "wind_speed":

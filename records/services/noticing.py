@@ -24,6 +24,7 @@ from records.domain.report_model import (
 )
 from records.domain.spans import read_span
 from records.errors import NotFoundError
+from records.services.closing.nutrient_body import per_area
 from records.services.notice_content import Owed, ended
 from records.services.notice_words import EMERGENCY, NPIC, POISON_HELP, Reader, local_time
 
@@ -276,6 +277,7 @@ def _product(read: Reader, line: Body, treatment: Body) -> ProductLine:
         notes.append(read.wording("value.for_targets", targets=read.words(line["targets"])))
     if line.get("area") and line["area"] != treatment.get("area"):
         notes.append(read.wording("value.this_area", area=read.measure(line["area"])))
+    notes.extend(_nutrients(read, line))
     return ProductLine(
         name=_name(read, product),
         identity=", ".join(_identity(read, product)),
@@ -284,6 +286,15 @@ def _product(read: Reader, line: Body, treatment: Body) -> ProductLine:
         amount=read.fact("amount", read.measure(line.get("amount"))),
         note=", ".join(notes),
     )
+
+
+def _nutrients(read: Reader, line: Body) -> Iterator[str]:
+    """Yield the grade of a fertilizer and the nutrients it put on; their symbols are those of every language."""
+    found = per_area(line)
+    if found is not None:
+        grade, parts = found
+        told = ", ".join(f"{symbol} {read.measure(amount)}" for symbol, amount in parts)
+        yield f"{one_line(grade)}: {told}" if told else one_line(grade)
 
 
 def _name(read: Reader, product: Body) -> str:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from typing import Self
 
     from records.domain.report_model import NoticeModel, SummaryModel, Wording
+    from records.services.account_ports import Account
 
 __all__ = [
     "ActiveRow",
@@ -162,6 +163,7 @@ class Outline(NamedTuple):
     deviation: Json | None
     sign_removal: str | None  # local
     follow_up: str | None
+    equipment: tuple[str, ...] = ()  # ids or names, of its first treatments
 
 
 class RemovedRow(NamedTuple):
@@ -295,6 +297,9 @@ class Records(Protocol):
     def recent_rates(self, product: str, method: str, limit: int) -> list[Fraction]:
         """Return the last amounts per sq ft (base unit of the product's kind) for a product and method."""
 
+    def together(self, one: str, other: str) -> bool:
+        """Tell whether two products stand in one treatment of a record that is not voided."""
+
     def revisions(self, serial: str) -> list[StoredRevision]:
         """Return all revisions of a record, oldest first; empty when there is none."""
 
@@ -389,6 +394,10 @@ class UnitOfWork(Protocol):
     catalogue: Catalogue
     records: Records
     held: Held
+
+    @property
+    def account(self) -> Account:
+        """Return what sealed records say of loads, lots and amounts."""
 
     def __enter__(self) -> Self:
         """Begin; a writing unit of work takes the write lock at once."""

@@ -13,6 +13,7 @@ from records.services.finding import normal_serial, revisions_of
 from records.services.notice_content import lacking, owed_on
 from records.services.notice_corrections import with_corrections
 from records.services.noticing import season_notice, visit_notice
+from records.services.nutrients import year_rows
 from records.services.ports import Criteria, Json, OpenBook, Renderer, StoredRevision, UnitOfWork
 from records.services.rulebook import Rulebook
 from records.services.sealing import proved
@@ -177,6 +178,7 @@ def summary(book: OpenBook, year: int, clock: Clock) -> SummaryModel:
             known = ", ".join(map(str, work.records.years())) or "none"
             raise NotFoundError(f"{year} has not begun yet", f"Years with records: {known}")
         rows = work.records.summary(year)
+        nutrients = year_rows(work, rows)
         found = Directory(work.catalogue).business()
     business = None if found is None else found[0]
-    return build_summary(rows, year, business, _today(clock, business.timezone if business else None))
+    return build_summary(rows, year, business, _today(clock, business.timezone if business else None), nutrients)

@@ -52,9 +52,18 @@ class Rulebook:
         own = self.overlays(key)
         return own[0] if own else newest(key)
 
-    def for_work(self, business: Business, state: str, day: date, *, has_restricted: bool) -> tuple[Pack, ...]:
+    def for_work(
+        self, business: Business, state: str, day: date, *, has_restricted: bool, has_fertilizer: bool = False
+    ) -> tuple[Pack, ...]:
         """Return the packs that judge work of the firm in a state on a day."""
-        return packs_for(business.packs, state, day, has_restricted=has_restricted, overlay=self.overlay_on)
+        return packs_for(
+            business.packs,
+            state,
+            day,
+            has_restricted=has_restricted,
+            has_fertilizer=has_fertilizer,
+            overlay=self.overlay_on,
+        )
 
     def of_record(self, body: Json, business: Business | None) -> tuple[Pack, ...]:
         """Return the packs a sealed record was judged by, in the version frozen in it.
@@ -72,12 +81,14 @@ class Rulebook:
         if business is None:
             return ()
         state = (body.get("site") or {}).get("state") or business.state
-        has_restricted = any(
-            line["product"].get("restricted_use")
-            for treatment in body["treatments"]
-            for line in treatment["applications"]
+        products = [line["product"] for treatment in body["treatments"] for line in treatment["applications"]]
+        return self.for_work(
+            business,
+            state,
+            day_of(body),
+            has_restricted=any(product.get("restricted_use") for product in products),
+            has_fertilizer=any(product.get("analysis") for product in products),
         )
-        return self.for_work(business, state, day_of(body), has_restricted=has_restricted)
 
     def _frozen(self, entry: Json) -> Pack | None:
         key, version = str(entry.get("id")), str(entry.get("version"))

@@ -16,17 +16,21 @@ from records.domain.quantities import Form, Per, Quantity, Rate, format_number, 
 from records.errors import InputError
 from records.rules.asking import needed_fields
 from records.rules.people_checks import is_certified_on, licence_on
+from records.services.calibrating import Outputs
 from records.services.closing.reading import read_visit
 from records.services.directory import Directory
 from records.services.ports import Criteria
 from records.services.rulebook import Rulebook
 from records.services.summary_words import fixed
 from records.services.wanted import Asker, asker_of, weather_wanted
+from records.services.weather_words import filled, is_of_station
+from records.units import Kind
 
 if TYPE_CHECKING:
     from fractions import Fraction
 
     from records.clock import Clock
+    from records.domain.calibration import Output
     from records.domain.mixing import Mix
     from records.domain.people import Business, Person
     from records.domain.place import Equipment, Site, Zone
@@ -67,6 +71,8 @@ class Suggestions:
             self.sites = [s[0] for key in directory.ids("site") if (s := directory.site(key))]
             self.people = [p[0] for key in directory.ids("person") if (p := directory.person(key))]
             self.equipment = [e[0] for key in directory.ids("equipment") if (e := directory.equipment(key))]
+            self._outputs = Outputs(work)
+            self._outputs.every()  # read now, while the book is open
             self.products = directory.products()
             self._rulebook = Rulebook(work.catalogue)
             for name in self.business.packs:
@@ -91,6 +97,18 @@ class Suggestions:
     def find_equipment(self, text: str) -> Equipment | None:
         """Return a piece of equipment by id."""
         return next((one for one in self.equipment if one.id == text), None)
+
+    def output_of(self, machine: Equipment | None, document: Json) -> Output | None:
+        """Return what some equipment puts out in the hands of who does this visit, on its day; None where unknown."""
+        site = self.site(document.get("site"))
+        if machine is None or site is None:
+            return None
+        started, person = str(document.get("started") or ""), document.get("applicator")
+        try:
+            day = datetime.fromisoformat(started).date()
+        except ValueError:
+            day = self.now(site).date()
+        return self._outputs.on(machine, day, person if isinstance(person, str) else "")
 
     def now(self, site: Site) -> datetime:
         """Return the present moment at a site."""
@@ -129,12 +147,20 @@ class Suggestions:
     def _so_far(self, document: Json) -> tuple[Visit, tuple[Pack, ...]]:
         """Return an entry as far as it is typed, and the packs that judge it."""
         with self._book.read() as work:
-            visit = read_visit(document, Directory(work.catalogue))[0]
+            directory = Directory(work.catalogue)
+            directory.outputs = self._outputs
+            visit = read_visit(document, directory)[0]
         if visit.site is None:
             return visit, ()
         day = visit.day or self.now(visit.site).date()
-        is_restricted = any(line.product.restricted_use for treatment in visit.treatments for line in treatment.lines)
-        return visit, self._rulebook.for_work(self.business, visit.site.state, day, has_restricted=is_restricted)
+        products = [line.product for treatment in visit.treatments for line in treatment.lines]
+        return visit, self._rulebook.for_work(
+            self.business,
+            visit.site.state,
+            day,
+            has_restricted=any(product.restricted_use for product in products),
+            has_fertilizer=any(product.analysis is not None for product in products),
+        )
 
     def uses_regulated(self, document: Json, site: Site | None) -> bool:
         """Tell whether an entry names a product that the site's state regulates beyond its label."""
@@ -203,9 +229,13 @@ class Suggestions:
             return None
         minutes = int(age.total_seconds() // 60)
         kept = {name: weather[name] for name in ("wind_speed", "wind_from", "temperature")}
+        # A station's value stays one wherever it is carried to.
+        source = "station, carried" if is_of_station(weather) or filled(weather) else "carried"
+        if source != "carried":
+            kept |= {name: weather[name] for name in ("station", "distance") if weather.get(name)}
         return Carried(
             serial=stop.serial,
-            weather={**kept, "measured_at": moment["local"], "source": f"carried from {stop.serial}"},
+            weather={**kept, "measured_at": moment["local"], "source": f"{source} from {stop.serial}"},
             minutes=minutes,
             words=f"{weather['wind_speed']} from {weather['wind_from']}, {weather['temperature']}, "
             f"{minutes} minutes old",
@@ -225,11 +255,20 @@ def whole_area(zones: list[Zone]) -> str | None:
     return f"{format_number(sum((z.area.base for z in zones if z.area), start=0 * zones[0].area.base), 1)} sq ft"  # type: ignore[union-attr]  # all measured: looked at one line above
 
 
-def usual_spray(area: Quantity, equipment: Equipment | None) -> str | None:
+def usual_spray(area: Quantity, output: Output | None) -> str | None:
     """Return the spray that the calibrated output puts on an area; None without a calibration."""
-    if equipment is None or equipment.output is None:
+    if output is None or output.rate.kind is not Kind.VOLUME:
         return None
-    return f"{format_number(equipment.output.amount(area).to('gal'), 2)} gal"
+    return f"{format_number(output.rate.amount(area).to('gal'), 2)} gal"
+
+
+def spot_estimate(spray: Quantity, output: Output | None) -> str:
+    """Say what area a record will have for spots that were not measured, and by which calibration."""
+    if output is None or output.rate.kind is not Kind.VOLUME or not output.rate.base or not spray.value:
+        return "no calibration of it is known, so no area follows from the spray"
+    area = format_number(spray.base / output.rate.base, 1)
+    stale = "; it is STALE, calibrate it again" if output.is_stale else ""
+    return f"estimated area: {area} sq ft by {output.rate}, {output.words}{stale}"
 
 
 def both_areas(area: Quantity) -> str:

@@ -20,10 +20,11 @@ from records.services.summary_words import CAUTIONS, MONTHS, NOT_RECORDED, day_w
 from records.units import UNITS, Kind, factor
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Iterable, Sequence
     from datetime import date
 
     from records.domain.people import Business
+    from records.services.nutrients import NutrientRow
     from records.services.ports import ActiveRow, SummaryRows, UseRow
 
 NANO = 10**9
@@ -107,7 +108,13 @@ def _grouped(rows: Iterable[UseRow], key: Callable[[UseRow], Any]) -> dict[Any, 
     return groups
 
 
-def build_summary(rows: SummaryRows, year: int, business: Business | None, issued_on: date) -> SummaryModel:
+def build_summary(
+    rows: SummaryRows,
+    year: int,
+    business: Business | None,
+    issued_on: date,
+    nutrients: Sequence[NutrientRow] = (),
+) -> SummaryModel:
     """Return the page model of a year.
 
     Args:
@@ -115,6 +122,7 @@ def build_summary(rows: SummaryRows, year: int, business: Business | None, issue
         year: the year.
         business: the firm as loaded last; None before it is.
         issued_on: the day printed as the day of issue.
+        nutrients: that fertilizers put out.
     """
     months = _grouped(rows.uses, attrgetter("period"))
     total = Sums()
@@ -123,6 +131,7 @@ def build_summary(rows: SummaryRows, year: int, business: Business | None, issue
     sections = (
         _by_product(rows, total),
         _by_active(rows.actives),
+        *([_by_nutrient(nutrients)] if nutrients else []),
         _simple("by_kind", "By kind of product", ("Kind",), rows, attrgetter("product_kind"), total, order=_kind_order),
         _by_month(months, year, total),
         _simple(
@@ -271,6 +280,35 @@ def _by_active(rows: Iterable[ActiveRow]) -> Section:
         for (name, basis), (nano, unknown) in sorted(pounds.items())
     )
     return Section("by_active", "By active ingredient", columns, lines)
+
+
+def _pounds(value: Fraction) -> str:
+    return fixed(value.numerator, value.denominator, 3)
+
+
+def _by_nutrient(rows: Sequence[NutrientRow]) -> Section:
+    columns = (
+        Column("product", "Fertilizer"),
+        Column("analysis", "Analysis"),
+        Column("n", "N, lb", numeric=True),
+        Column("p2o5", "P2O5, lb", numeric=True),
+        Column("k2o", "K2O, lb", numeric=True),
+        Column("not_computable", "Applications not computable", numeric=True),
+    )
+    lines = tuple(
+        (
+            one_line(row.product),
+            one_line(row.analysis),
+            *map(_pounds, (row.weights.n, row.weights.p2o5, row.weights.k2o)),
+            str(row.unknown) if row.unknown else "",
+        )
+        for row in rows
+    )
+    every = zip(*((row.weights.n, row.weights.p2o5, row.weights.k2o) for row in rows), strict=True)
+    sums = [_pounds(sum(values, Fraction(0))) for values in every]
+    unknown = sum(row.unknown for row in rows)
+    total = ("Total", "", *sums, str(unknown) if unknown else "")
+    return Section("by_nutrient", "By nutrient", columns, lines, total)
 
 
 def _by_month(months: dict[str, Sums], year: int, total: Sums) -> Section:

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from sqlalchemy import ColumnElement
     from sqlalchemy.sql.compiler import SQLCompiler
 
-__all__ = ["casefold", "is_listed", "part", "parts", "position"]
+__all__ = ["casefold", "equipment", "is_listed", "part", "parts", "position"]
 
 
 class casefold(GenericFunction[str]):  # noqa: N801 - SQL's own spelling
@@ -61,6 +61,18 @@ class parts(GenericFunction[str]):  # noqa: N801 - SQL's own spelling
 
     def __init__(self, column: Any, count: int) -> None:  # noqa: ANN401 - a mapped column of any row
         """Name the column and how many of its members."""
+        super().__init__(column, *(literal_column(str(place)) for place in range(count)))
+
+
+class equipment(GenericFunction[str]):  # noqa: N801 - SQL's own spelling
+    """The ids of the equipment of the first treatments of a body, null where there is none, as a JSON list."""
+
+    type = Text()
+    inherit_cache = True
+    name = "equipment"
+
+    def __init__(self, column: Any, count: int) -> None:  # noqa: ANN401 - a mapped column of any row
+        """Name the column and how many of its treatments."""
         super().__init__(column, *(literal_column(str(place)) for place in range(count)))
 
 
@@ -118,6 +130,20 @@ def _parts_in_file(element: parts, compiler: SQLCompiler, **kw: object) -> str:
     column, places = _names(element, compiler, **kw)
     paths = ", ".join(f"'$[{place}]'" for place in places)
     return f"json_extract({column}, {paths})"
+
+
+@compiles(equipment, "sqlite")
+def _equipment_in_file(element: equipment, compiler: SQLCompiler, **kw: object) -> str:
+    column, places = _names(element, compiler, **kw)
+    paths = ", ".join(f"'$.treatments[{place}].equipment.id'" for place in places)
+    return f"json_extract({column}, {paths})"
+
+
+@compiles(equipment, "postgresql")
+def _equipment_on_server(element: equipment, compiler: SQLCompiler, **kw: object) -> str:
+    column, places = _names(element, compiler, **kw)
+    members = ", ".join(f"CAST({column} AS json) #>> '{{treatments,{place},equipment,id}}'" for place in places)
+    return f"CAST(json_build_array({members}) AS text)"
 
 
 @compiles(parts, "postgresql")

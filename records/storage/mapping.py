@@ -215,6 +215,9 @@ def _application_row(treatment: Json, application: Json, keys: Row) -> Row:
         area,
         treatment["area_source"],
         1 if application.get("count") is None else application["count"],
+        application.get("mix") or None,
+        application.get("lot") or None,
+        (application.get("label") or _NOBODY).get("revision") or None,
     )
 
 

@@ -14,7 +14,7 @@ from sqlalchemy import bindparam, func, literal_column, or_, select, text
 from sqlalchemy.orm import aliased
 
 from records.services.ports import Outline
-from records.storage.functions import part
+from records.storage.functions import equipment, part
 from records.storage.link import EVENT, ZERO, Prepared
 from records.storage.tables import ApplicationRow, RevisionRow
 
@@ -41,6 +41,7 @@ def _part(path: str) -> ColumnElement[str]:
 
 
 _kinds: tuple[ColumnElement[str], ...] = (literal_column("'pesticide'"), literal_column("'minimum-risk'"))
+_TREATMENTS = 6  # of a record whose equipment is told; hardly any has more
 _has_pesticide = select(_A.id).where(_A.revision_id == _R.id, _A.product_kind.in_(_kinds)).exists()
 _OUTLINES = Prepared(
     lambda: (
@@ -73,6 +74,7 @@ _OUTLINES = Prepared(
             _part("deviation"),
             _part("sign_removal.local"),
             _part("follow_up"),
+            equipment(_R.body, _TREATMENTS),
         )
         .where(
             _R.year > ZERO,
@@ -107,6 +109,11 @@ def _packs(found: str | None) -> tuple[tuple[str, str], ...]:
     return tuple((str(pack.get("id")), str(pack.get("version"))) for pack in json.loads(found or "[]"))
 
 
+@lru_cache(maxsize=1024)
+def _machines(found: str) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(one for one in json.loads(found) if one))
+
+
 def _json(found: str | None) -> Any:  # noqa: ANN401 - a part of a body
     return None if found is None else json.loads(found)
 
@@ -123,18 +130,19 @@ def read_outlines(link: Link, since: date, until: date) -> Iterator[Outline]:
     """
     first, last = since.isoformat(), until.isoformat()
     for row in link.iterate(_OUTLINES, since.year, until.year, first, last, first[:7], last[:7]):
-        packs, findings, late, deviation = row[-6:-2]
+        packs, findings, late, deviation = row[-7:-3]
         yield Outline._make(
             (
-                *row[:-9],
+                *row[:-10],
+                row[-10] == 1,
                 row[-9] == 1,
-                row[-8] == 1,
-                row[-7],
+                row[-8],
                 _packs(packs),
                 [] if findings in {None, "[]"} else json.loads(findings),
                 _json(late),
                 _json(deviation),
-                *row[-2:],
+                *row[-3:-1],
+                _machines(row[-1]),
             )
         )
 

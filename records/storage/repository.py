@@ -161,6 +161,29 @@ _RECENT = Prepared(
     "method",
     "size",
 )
+_B = aliased(_A)
+_TOGETHER = Prepared(
+    lambda: (
+        select(_A.id)
+        .where(
+            _A.product_id == bindparam("one"),
+            # Asked before the revision is read: most treatments have one product
+            select(_B.id)
+            .where(
+                _B.revision_id == _A.revision_id,
+                _B.treatment == _A.treatment,
+                _B.line != _A.line,  # the index alone tells that it is another one
+                _B.product_id == bindparam("other"),
+            )
+            .exists(),
+            select(_R.id).where(_R.id == _A.revision_id, *_stands).exists(),
+        )
+        .limit(ONE)
+        .offset(ZERO)
+    ),
+    "one",
+    "other",
+)
 
 
 @lru_cache(maxsize=16384)
@@ -326,6 +349,10 @@ class SqlRecords:
         """Return the last amounts per sq ft (base unit of the product's kind), oldest first."""
         rows = self._link.rows(_RECENT, product, method, limit)
         return [_per_square_foot(amount, area) for amount, area in reversed(rows) if _has_kind(amount)]
+
+    def together(self, one: str, other: str) -> bool:
+        """Tell whether two products stand in one treatment of a record that is not voided."""
+        return self._link.row(_TOGETHER, one, other) is not None
 
     def revisions(self, serial: str) -> list[StoredRevision]:
         """Return all revisions of a record, oldest first; empty when there is none."""

@@ -11,7 +11,7 @@ from __future__ import annotations
 APPLICATION_ID = 0x53574248  # "SWBH" in the file's header: a Swathbook book
 REPLACED = 0x53574258  # "SWBX": what a book was before a restore put another one in its place
 
-VERSIONS = ("20261125_first", "20261126_events", "20261127_server")  # oldest first
+VERSIONS = ("20261125_first", "20261126_events", "20261127_server", "20261128_account")  # oldest first
 HEAD = VERSIONS[-1]
 
 PROTECTED = (

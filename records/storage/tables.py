@@ -150,6 +150,7 @@ class ApplicationRow(Base):
     __table_args__ = (
         UniqueConstraint("revision_id", "treatment", "line"),
         Index(None, "product_id", "method"),
+        _partial("ix_application_mix", "mix_id", "revision_id", where="mix_id IS NOT NULL"),
         Index("ix_application_use_group", "use_group_id", "revision_id", "amount_nano", "area_nano", "uses"),
         not_negative("uses"),
         not_negative("amount_nano"),
@@ -182,6 +183,9 @@ class ApplicationRow(Base):
     area_nano: Mapped[Nano | None]
     area_source: Mapped[str | None]
     uses: Mapped[int]  # 1; a line imported from a monthly table may sum several applications
+    mix_id: Mapped[str | None]  # the load that it was a share of
+    lot: Mapped[str | None]
+    label_revision: Mapped[str | None]
     use_group_id: Mapped[int] = mapped_column(ForeignKey("use_group.id"))
 
 

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection, Engine
 
+    from records.services.account_ports import Account
     from records.services.moving.ports import Moving
     from records.services.ports import Catalogue, Held, Records
     from records.storage.server import Server
@@ -83,6 +84,14 @@ class SqlUnitOfWork:
         if self._connection is not None:
             with translated(self._where):
                 self._connection.close()
+
+    @property
+    def account(self) -> Account:
+        """Return what sealed records say of loads, lots and amounts."""
+        from records.storage.account import SqlAccount  # noqa: PLC0415 - few commands need it
+
+        assert self.link is not None  # noqa: S101 - entered before
+        return SqlAccount(self.link)
 
     @property
     def moving(self) -> Moving:

@@ -10,7 +10,9 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from tests.bench.accounting import account_figures
 from tests.bench.books import Cache, default_cache
+from tests.bench.day import day_figures
 from tests.bench.many_visits import lines_figures
 from tests.bench.measure import HEAD, Figure, machine
 from tests.bench.packet import first_byte_figures, page_figures
@@ -27,6 +29,8 @@ MEASURES: dict[str, Callable[[Cache, int], list[Figure]]] = {
     "close_lines": lines_figures,
     "summary_json": json_figures,
     "summary_pdf": pdf_figures,
+    "day": day_figures,
+    "account": account_figures,
     "packet": page_figures,
     "packet_first": first_byte_figures,
     "proving": proving_figures,

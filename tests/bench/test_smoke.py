@@ -13,7 +13,9 @@ from records.services.closing.service import close_lines
 from records.services.reporting import summary
 from records.services.summarising import summary_document
 from records.storage.unit_of_work import SqlBook
+from tests.bench.accounting import cost_text, make_bought, stock_text
 from tests.bench.books import Cache, make_loaded, make_sealed, make_unchecked, write_lines
+from tests.bench.day import bare_reads, plan_seconds, whole_day
 from tests.bench.firm import FIRST_YEAR, make_firm, visits
 from tests.bench.measure import Figure, run, swathbook
 from tests.bench.packet import Nowhere, bare_seconds, draw_packet, first_byte, make_many, peak
@@ -45,6 +47,17 @@ def test_a_year_of_unchecked_visits_adds_up(tmp_path: Path) -> None:
     assert bare_canvas(long_model(model, 40)).startswith(b"%PDF-")
 
 
+def test_stock_and_cost_of_a_tiny_year_agree(tmp_path: Path) -> None:
+    make_bought(tmp_path / "bought.db", FIRM, 60)
+    book = SqlBook(tmp_path / "bought.db")
+    products = json.loads(stock_text(book))["products"]
+    totals = [json.loads(cost_text(book, per))["total"] for per in ("product", "month", "visit")]
+    assert sum(one["applications"] for one in products) == totals[0]["applications"] >= 60
+    assert {one["cost"] for one in totals} == {totals[0]["cost"]}
+    assert totals[0]["priced_by_lot"] > 0
+    assert totals[0]["priced_by_average"] > 0
+
+
 def test_the_command_closes_the_generated_lines(tmp_path: Path) -> None:
     cache = Cache(tmp_path / "cache")
     book = cache.get("book.db", lambda path: make_sealed(path, FIRM, 8))
@@ -72,3 +85,12 @@ def test_a_figure_knows_whether_it_is_met() -> None:
     assert Figure("quick", "1", "2", 2.0, 3).is_met
     assert Figure("many", "1", "2", 0.4, 0.5, at_least=True).is_met is False
     assert Figure("told", "1", "9", 9.0, 5, is_target=False).is_met
+
+
+def test_a_day_is_planned(tmp_path: Path) -> None:
+    make_sealed(tmp_path / "book.db", FIRM, 40)
+    day = whole_day(FIRM, stops=6)
+    assert len(day["loads"]) == 3
+    assert sum(len(load["stops"]) for load in day["loads"]) == 6
+    assert plan_seconds(tmp_path / "book.db", day) > 0
+    assert bare_reads(tmp_path / "book.db", day) > 0

@@ -25,6 +25,9 @@ restore
 export
 load
 catalogue
+area
+calibrate
+calibrations
 close
 amend
 void
@@ -47,6 +50,10 @@ why
 import
 log
 withdraw
+active
+actives
+nutrients
+plan
 schema
 held
 held list
@@ -64,6 +71,23 @@ pack
 pack list
 pack show
 pack check
+mix
+mix list
+mix show
+mix make
+mix left
+mix rinse
+mix discard
+stock
+stock show
+stock buy
+stock discard
+stock count
+stock empty
+cost
+cost compare
+weather
+weather metar
 """
 
 

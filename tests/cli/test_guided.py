@@ -134,6 +134,7 @@ def test_spot_area_and_product_have_no_default(swathbook: Swathbook, firm: Path)
     product = ["", "", "sedgeline-75", "0.9 g/gal", "G1", ""]
     ran = close(swathbook, firm, [*PLACE, "y", *spot, *product, *END])
     assert "spot area treated (300 sq ft) (Enter = none)" in ran.err
+    assert "estimated area: 400 sq ft by 1 gal/1000 sq ft, calibrated 2026-04-13" in " ".join(ran.err.split())
     assert "then describe where and how much:" in ran.err
     assert "product (? lists): \n  an answer is needed here" in ran.err
     assert "at your last stop" not in ran.err  # a broadcast is no hint for spots

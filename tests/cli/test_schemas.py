@@ -122,7 +122,19 @@ def small() -> dict[str, Any]:
                     }
                 ],
                 "zones": [
-                    {"id": "front", "kind": "turf", "turf": "tall fescue", "area": "4200 sq ft", "name": "Front"}
+                    {
+                        "id": "front",
+                        "kind": "turf",
+                        "turf": "tall fescue",
+                        "area": "4200 sq ft",
+                        "name": "Front",
+                        "measured": {
+                            "how": "wheel",
+                            "on": "2026-04-10",
+                            "by": "mo",
+                            "figures": ["rectangle 70 ft x 62 ft", "minus bed: 140 sq ft"],
+                        },
+                    }
                 ],
             }
         ],
@@ -133,6 +145,8 @@ def small() -> dict[str, Any]:
                 "kind": "tank",
                 "output": "2 gal/1000 sq ft",
                 "calibrated_on": "2026-04-13",
+                "tank": "100 gal",
+                "nozzle": "fan 8004",
             }
         ],
         "products": [
@@ -148,6 +162,10 @@ def small() -> dict[str, Any]:
                 "maker": "Example Works",
                 "supplier": "Turf Supply",
                 "regulated": ["TX"],
+                "formulation": "sl",
+                "analysis": "22-0-4",
+                "slow_release": "25 %",
+                "nutrient_kind": "enhanced",
                 "density": "9.2 lb/gal",
                 "actives": [{"name": "brindlac acid", "content": "4 lb/gal", "as": "ae", "group": "4"}],
                 "label": {
@@ -157,6 +175,16 @@ def small() -> dict[str, Any]:
                     "first_aid": "Rinse.",
                     "results": "Two weeks.",
                     "reentry": "12 hours",
+                    "ppe": {"mix": ["Chemical-resistant gloves"], "apply": "Long-sleeved shirt"},
+                    "mixing": {
+                        "order": ["Fill half.", "Add the product."],
+                        "forbidden": ["adjuvants", {"with": "quorvane", "text": "Not with it.", "force": "should"}],
+                        "only_with": ["spreadwell"],
+                        "needs_adjuvant": {"text": "Add a surfactant.", "kinds": ["NIS"], "force": "must"},
+                        "forbids_adjuvant": False,
+                        "max_partners": 2,
+                        "notes": ["Use at once."],
+                    },
                     "spanish": {"keep_off": "hasta que seque"},
                     "uses": [
                         {
@@ -190,7 +218,13 @@ def small() -> dict[str, Any]:
                 "equipment": "skid-1",
                 "water": "100 gal",
                 "products": [{"product": "brindle-4l", "amount": "62 fl oz", "lot": "B1"}],
-            }
+            },
+            {
+                "id": "mix-2",
+                "made_at": "2026-05-12T11:00",
+                "water": "20 gal",
+                "carried": [{"mix": "mix-1", "spray": "6 gal"}],
+            },
         ],
     }
 
@@ -231,7 +265,7 @@ def test_every_key_of_the_schema_is_one_the_reader_knows() -> None:
 
     collect(small())
     known = {key for part in schema("catalogue")["$defs"].values() for key in part.get("properties", {})}
-    assert known - used == {"exemption"}
+    assert known - used == {"exemption", "insoluble_n"}  # which stand in place of others
 
 
 BROKEN: dict[str, tuple[str, Any]] = {
@@ -261,6 +295,10 @@ BROKEN: dict[str, tuple[str, Any]] = {
     "area as a number": ("sites.0.zones.0.area", 4200),
     "area without a number": ("sites.0.zones.0.area", "some sq ft"),
     "turf as true": ("sites.0.zones.0.turf", True),
+    "measured by pacing": ("sites.0.zones.0.measured.how", "pacing"),
+    "measured without how": ("sites.0.zones.0.measured.how", None),
+    "measured as a text": ("sites.0.zones.0.measured", "wheel"),
+    "figures as numbers": ("sites.0.zones.0.measured.figures", [70, 60]),
     "form": ("products.0.form", "powder"),
     "no form": ("products.0.form", None),
     "signal word": ("products.0.signal_word", "BEWARE"),
@@ -294,8 +332,24 @@ BROKEN: dict[str, tuple[str, Any]] = {
     "mix on a day only": ("mixes.0.made_at", "2026-05-12"),
     "mix of nothing": ("mixes.0.products", []),
     "mix line without an amount": ("mixes.0.products.0.amount", None),
+    "leftover without its load": ("mixes.1.carried.0.mix", None),
+    "leftover without an amount": ("mixes.1.carried.0.spray", None),
+    "no leftover and nothing else": ("mixes.1.carried", []),
     "calibration day": ("equipment.0.calibrated_on", "13 April"),
     "unknown section": ("trucks", []),
+    "formulation": ("products.0.formulation", "XYZ"),
+    "analysis": ("products.0.analysis", "22-4"),
+    "slow release": ("products.0.slow_release", "25"),
+    "insoluble nitrogen": ("products.0.insoluble_n", "7"),
+    "kind of fertilizer": ("products.0.nutrient_kind", "magic"),
+    "protective equipment as a number": ("products.0.label.ppe", 3),
+    "protective equipment for a third task": ("products.0.label.ppe", {"wash": ["Gloves"]}),
+    "partner without a name": ("products.0.label.mixing.forbidden.1.with", None),
+    "too many partners": ("products.0.label.mixing.max_partners", 21),
+    "partners as text": ("products.0.label.mixing.max_partners", "2"),
+    "adjuvant kind": ("products.0.label.mixing.needs_adjuvant.kinds", ["SOAP"]),
+    "adjuvant without its line": ("products.0.label.mixing.needs_adjuvant", {"kinds": ["NIS"]}),
+    "adjuvant wanted and forbidden": ("products.0.label.mixing.forbids_adjuvant", True),
 }
 
 

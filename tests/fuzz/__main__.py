@@ -11,7 +11,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any
 
-TARGETS = ("quantity", "document", "closing", "loading", "layout", "table", "book")
+TARGETS = ("quantity", "metar", "hours", "document", "closing", "loading", "layout", "table", "book")
 MOST_MEMORY = 1_500  # MB
 
 

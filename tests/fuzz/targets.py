@@ -32,9 +32,11 @@ from records.services.closing.service import close_lines
 from records.services.directory import Directory
 from records.services.importing import import_table, read_layout, shipped
 from records.services.loading import KINDS, LoadProblem, parse
+from records.services.metar import decode
 from records.services.moving.exporting import export_book
 from records.services.moving.importing import check_export, import_book
 from records.services.sealing import canonical, seal
+from records.services.weather_sources import read_table
 from records.storage.migrate import upgrade
 from records.storage.unit_of_work import SqlBook
 from tests.hostile.clean import screen
@@ -283,8 +285,22 @@ def exported() -> bytes:
     return b"".join([*short, *(line for line in lines[1:] if b'"kind":"catalogue"' not in line)])
 
 
+def metar(data: bytes) -> None:
+    """Decode a pasted airport report."""
+    with suppress(QuantityError):
+        decode(data.decode("utf-8", "replace"), CLOCK.now())
+
+
+def hours(data: bytes) -> None:
+    """Read an hourly station table."""
+    with suppress(RecordsError):
+        read_table(data, "hours.csv", "X")
+
+
 TARGETS: dict[str, Callable[[bytes], None]] = {
     "quantity": quantity,
+    "metar": metar,
+    "hours": hours,
     "document": document,
     "closing": closing,
     "loading": loading,
@@ -313,6 +329,8 @@ def seeds(name: str) -> list[bytes]:
                 "20 fl oz per 100 gal of spray",
             )
         ],
+        "metar": [b"KXYZ 141453Z AUTO 22015G25KT 180V260 1 1/2SM -RA FEW010 18/M01 A2992 RMK AO2 T01821011"],
+        "hours": [b"origin,time_hour,wind_dir,wind_speed,temp,humid\nX,2026-05-14T15:00:00Z,200,9.2,60,NA\n"],
         "document": [entry],
         "closing": [entry + b"\n" + entry],
         "loading": [

@@ -27,6 +27,7 @@ FREE = [
     *(f"{role}.{name}" for role in ("applicator", "supervisor") for name in ("id", "name", "licence.number")),
     "applicator.licence.categories.0",
     *(f"weather.{name}" for name in ("wind_speed", "wind_from", "temperature", "humidity", "source")),
+    *(f"weather.{name}" for name in ("wind_gust", "metar", "station", "distance")),
     "remarks",
     *(f"treatments.0.{name}" for name in ("site_kind", "method", "targets.0", "equipment.id", "equipment.name")),
     *(f"treatments.0.zones.0.{name}" for name in ("id", "kind", "turf.0")),

@@ -27,6 +27,7 @@ from records.storage.integrity import verify
 from records.storage.migrate import alembic_config, upgrade
 from records.storage.schema import APPLICATION_ID, HEAD, PROTECTED, TRIGGERS, VERSIONS
 from records.storage.unit_of_work import SqlBook
+from tests.bodies import application, treatment
 from tests.storage.chain import append, fill, visit
 
 if TYPE_CHECKING:
@@ -105,7 +106,12 @@ def first_book(path: Path) -> Path:
     return path
 
 
-LATER = {"catalogue": {"number", "seal"}, "held_event": {"seal"}}  # columns that the first version did not have
+# Columns that the first version did not have
+LATER = {
+    "catalogue": {"number", "seal"},
+    "held_event": {"seal"},
+    "application": {"mix_id", "lot", "label_revision"},
+}
 
 
 def rows(path: Path) -> dict[str, list[Any]]:
@@ -133,6 +139,33 @@ def test_every_step_with_rows_in_it(tmp_path: Path) -> None:
     run(path, command.upgrade, "head")
     assert {name: found for name, found in rows(path).items() if found} == kept
     assert verify(SqlBook(path)).problems == []
+
+
+def lots(path: Path) -> list[Any]:
+    """Return load, lot and label revision of every application."""
+    with closing(sqlite3.connect(path)) as connection:
+        return connection.execute("SELECT id, mix_id, lot, label_revision FROM application ORDER BY id").fetchall()
+
+
+def test_loads_lots_and_labels_are_filled_in_and_taken_out(book_path: Path) -> None:
+    """A book whose records took shares of a load: the step up finds in the bodies what the step down took out."""
+    treatments = [
+        treatment(applications=[application(mix="mix-0512", lot="R2604"), application(lot=None, label=None)]),
+        treatment(applications=[application(mix="mix-0513")]),
+    ]
+    fill(SqlBook(book_path), visit(1, treatments=treatments))
+    before, made = lots(book_path), schema(book_path)
+    assert [row[1:] for row in before] == [
+        ("mix-0512", "R2604", "2025-11"),
+        (None, None, None),
+        ("mix-0513", "B2207", "2025-11"),
+    ]
+    run(book_path, command.downgrade, VERSIONS[-2])
+    assert "mix_id" not in schema(book_path)["application"]
+    run(book_path, command.upgrade, "head")
+    assert lots(book_path) == before
+    assert schema(book_path) == made
+    assert verify(SqlBook(book_path)).problems == []
 
 
 def test_a_first_book_works_on(tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from records.domain.findings import Code
 from tests.kit import ASKED, Kit, of
-from tests.rules.cases import ceilings, entry, label, people, times
+from tests.rules.cases import ceilings, entry, label, nutrients, partners, people, times, weather
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -22,6 +22,9 @@ CASES: list[Case] = [
     *people.CASES,
     *times.CASES,
     *entry.CASES,
+    *partners.CASES,
+    *nutrients.CASES,
+    *weather.CASES,
 ]
 
 

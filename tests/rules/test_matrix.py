@@ -235,6 +235,8 @@ def _sources(pack: Pack) -> Iterator[Source]:
         yield from (fact.source for fact in facts)
     yield from (duty.source for duty in pack.duties)
     yield from (clock.source for clock in (pack.complete, pack.hand_over) if clock is not None)
+    if pack.fertilizer is not None:
+        yield from (source for _, _, _, source in pack.fertilizer.facts())
 
 
 @pytest.mark.parametrize("key", pack_ids())

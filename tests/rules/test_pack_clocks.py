@@ -33,6 +33,8 @@ HAND_OVER = {
 }
 # pack -> (products, years, how well known); no entry: the text read does not say
 RETENTION = {
+    "us-md-fertilizer": [("all", 3, "V")],
+    "us-va-fertilizer": [("all", 3, "V")],
     "common": [("all", 7, "V")],  # RCW 17.21.100, the longest of all
     "us-40cfr171": [("all", 2, "V2")],  # 40 CFR 171.303(b)(7)(vi)
     "us-7cfr110": [("all", 2, "V2")],  # 7 CFR 110.3

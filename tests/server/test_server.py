@@ -30,6 +30,7 @@ from records.storage.schema import HEAD, PROTECTED, VERSIONS
 from records.storage.server_migrate import grant
 from records.storage.unit_of_work import SqlBook
 from tests import servers
+from tests.bodies import application, treatment
 from tests.storage.chain import NOW, append, dump, fill, later, remove, visit
 
 if TYPE_CHECKING:
@@ -102,6 +103,25 @@ def test_up_down_up(postgres: Postgres, name: str) -> None:
     assert not shape(postgres, name)
     alembic(postgres, name, command.upgrade, "head")
     assert shape(postgres, name) == before
+
+
+def test_loads_lots_and_labels_are_filled_in_and_taken_out(postgres: Postgres, name: str) -> None:
+    """The step up finds in the bodies what the step down took out, on a server as in a file."""
+    treatments = [
+        treatment(applications=[application(mix="mix-0512", lot="R2604"), application(lot=None, label=None)]),
+        treatment(applications=[application(mix="mix-0513")]),
+    ]
+    book = SqlBook(postgres.url(name))
+    fill(book, visit(1, treatments=treatments))
+    columns = "SELECT id, mix_id, lot, label_revision FROM application ORDER BY id"
+    before, made = postgres.ask(columns, name), shape(postgres, name)
+    assert before[0][1:] == ("mix-0512", "R2604", "2025-11")
+    alembic(postgres, name, command.downgrade, VERSIONS[-2])
+    assert shape(postgres, name) != made
+    alembic(postgres, name, command.upgrade, "head")
+    assert postgres.ask(columns, name) == before
+    assert sorted(shape(postgres, name)) == sorted(made)
+    assert verify(book).problems == []
 
 
 @pytest.mark.parametrize("version", VERSIONS[:-1])

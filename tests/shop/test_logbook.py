@@ -97,7 +97,9 @@ def test_nothing_is_logged_in_the_future_or_without_a_firm(kit: Kit) -> None:
         logged(kit, at="2026-05-15T07:30")
 
 
-@pytest.mark.parametrize(("typed", "serial"), [("E-12", "E-000012"), (" e-000012 ", "E-000012"), ("2026-1", "2026-000001")])
+@pytest.mark.parametrize(
+    ("typed", "serial"), [("E-12", "E-000012"), (" e-000012 ", "E-000012"), ("2026-1", "2026-000001")]
+)
 def test_serials_of_events_are_taken_short(typed: str, serial: str) -> None:
     """As those of records are."""
     assert normal_serial(typed) == serial

@@ -7,15 +7,21 @@ from fractions import Fraction
 from functools import partial
 from typing import TYPE_CHECKING
 
-from records.domain.findings import Code
-from records.domain.mixing import Mix, share
+from records.domain.findings import Code, Severity
+from records.domain.mixing import Mix, contents, share
 from records.domain.quantities import Per, Quantity, Rate, format_number, parse_amount, parse_rate
 from records.domain.visit import AreaSource, Evidence, Line, Treatment
 from records.services.closing.entry import Reader, shown
-from records.units import factor
+from records.units import Kind, factor
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from records.domain.calibration import Output
+    from records.domain.mixing import Part
+    from records.domain.place import Equipment
     from records.domain.product import Product
+    from records.domain.quantities import Form
     from records.services.directory import Directory
 
 _SMALLER = {"gal": "fl oz", "qt": "fl oz", "pt": "fl oz", "cup": "fl oz", "L": "mL", "kg": "g"}
@@ -43,16 +49,23 @@ class _Read:
     amount: Quantity | None
 
 
-def work_out(treatment: Treatment, typed: list[TypedLine], reader: Reader) -> Treatment:
+def work_out(
+    treatment: Treatment, typed: list[TypedLine], reader: Reader, output_of: Callable[[Equipment], Output | None]
+) -> Treatment:
     """Complete a treatment: its area where it follows, and for each product amount and evidence.
 
     Args:
         treatment: area as entered, no lines yet.
         typed: the product lines.
         reader: takes the findings.
+        output_of: what some equipment put out on that day; asked only where an area has to be estimated.
     """
     read = [_read(line, reader) for line in typed]
-    treatment = _area(treatment, read)
+    treatment = _area(treatment, read, output_of)
+    if treatment.calibration is not None and treatment.calibration.is_stale:
+        by = treatment.calibration
+        told = f"the area is estimated by {by.rate}, {by.words}; calibrate it again"
+        reader.add(Code.CALIBRATION_STALE, Severity.NOTE, f"{treatment.at}.equipment", told)
     return replace(treatment, lines=tuple(_line(treatment, line, reader) for line in read))
 
 
@@ -67,7 +80,7 @@ def _read(line: TypedLine, reader: Reader) -> _Read:
     return _Read(line, rate, amount)
 
 
-def _area(treatment: Treatment, read: list[_Read]) -> Treatment:
+def _area(treatment: Treatment, read: list[_Read], output_of: Callable[[Equipment], Output | None]) -> Treatment:
     if treatment.area is not None:
         return treatment
     for line in read:
@@ -77,10 +90,11 @@ def _area(treatment: Treatment, read: list[_Read]) -> Treatment:
             half = (amount.base + amount.base_half) / max(rate.base_low, rate.base / 2) - area
             return replace(treatment, area=Quantity(area, "sq ft", half), area_source=AreaSource.DERIVED)
     # Only for spots: what is broadcast has a measured area, and an estimate would soften every check of it.
-    output = treatment.equipment.output if treatment.equipment and treatment.is_spot else None
-    if output is not None and output.base and treatment.spray is not None and treatment.spray.value:
-        area = treatment.spray.base / output.base
-        return replace(treatment, area=Quantity(area, "sq ft"), area_source=AreaSource.ESTIMATED)
+    if treatment.equipment is not None and treatment.is_spot and treatment.spray is not None and treatment.spray.value:
+        output = output_of(treatment.equipment)
+        if output is not None and output.rate.base and output.rate.kind is Kind.VOLUME:
+            over = Quantity(treatment.spray.base / output.rate.base, "sq ft")
+            return replace(treatment, area=over, area_source=AreaSource.ESTIMATED, calibration=output)
     return replace(treatment, area_source=AreaSource.DESCRIBED if treatment.extent else None)
 
 
@@ -189,6 +203,8 @@ def lines_of_mix(
 ) -> list[TypedLine]:
     """Return each product's share of a load: product in the mix x spray used here / spray made.
 
+    What came with leftovers of earlier loads is in the mix as well, and is checked like all the rest.
+
     Source of the rule: 6 NYCRR 325.25 reporting help and N.J.A.C. 7:30-7.3, which ask for exactly this share.
     """
     if spray is None:
@@ -207,9 +223,8 @@ def lines_of_mix(
         )
         return []
     lines = []
-    for index, part in enumerate(mix.products):
+    for index, part in enumerate(contents_of(mix, directory)):
         product = directory.product(part.product)
-        place = f"{at}.products[{index}]"
         if product is None:
             reader.stop(
                 Code.PRODUCT_UNKNOWN,
@@ -217,22 +232,36 @@ def lines_of_mix(
                 f"mix {mix.id} holds {shown(part.product)}, which is not in the catalogue",
             )
             continue
-        whole = reader.quantity(partial(parse_amount, form=product.form), part.amount, f"{at}.mix")
-        if whole is None:
+        if part.amount is None:
+            reader.not_understood(f"{at}.mix", f"mix {mix.id}: {part.product}: {part.problem}")
             continue
         lines.append(
             TypedLine(
-                at=place,
+                at=f"{at}.products[{index}]",
                 product=product,
                 rate=None,
                 amount=None,
                 lot=part.lot,
                 targets=targets,
                 mix=mix.id,
-                shared=convenient(share(whole, spray, mix.water)),
+                shared=convenient(share(part.amount, spray, mix.water)),
             )
         )
     return lines
+
+
+def contents_of(mix: Mix, directory: Directory) -> tuple[Part, ...]:
+    """Return what a load holds, leftovers of earlier loads included."""
+
+    def mix_of(key: str) -> Mix | None:
+        found = directory.mix(key)
+        return None if found is None else found[0]
+
+    def form_of(key: str) -> Form | None:
+        product = directory.product(key)
+        return None if product is None else product.form
+
+    return contents(mix, mix_of, form_of)
 
 
 def derived_rate(line: Line, treatment: Treatment) -> str | None:

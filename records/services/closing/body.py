@@ -15,6 +15,7 @@ from records.rules.label_checks import uses_for
 from records.rules.people_checks import licence_on
 from records.rules.plausibility import late_days, lateness
 from records.services.closing.amounts import derived_rate
+from records.services.closing.nutrient_body import analysis_body, ground_body, nutrients_body
 from records.services.closing.reading import local_text
 from records.services.sealing import checked
 from records.units import Kind, factor
@@ -123,6 +124,25 @@ def _site(visit: Visit) -> Json | None:
 
 def _weather(visit: Visit) -> Json:
     weather = visit.weather
+    beside = weather.beside
+    # What only a station or a gust adds is there only where there is any: older bodies have none of it.
+    added = {
+        "wind_gust": None if weather.wind_gust is None else str(weather.wind_gust),
+        "metar": weather.metar,
+        "station": weather.station,
+        "distance": None if weather.distance is None else str(weather.distance),
+        "of_station": list(weather.filled),
+        "beside": None
+        if beside is None
+        else {
+            "wind_speed": None if beside.wind_speed is None else str(beside.wind_speed),
+            "wind_from": beside.wind_from,
+            "wind_gust": None if beside.wind_gust is None else str(beside.wind_gust),
+            "temperature": None if beside.temperature is None else str(beside.temperature),
+            "humidity": beside.humidity,
+            "measured_at": local_text(beside.measured_at),
+        },
+    }
     return {
         "wind_speed": None if weather.wind_speed is None else str(weather.wind_speed),
         "wind_from": weather.wind_from,
@@ -131,6 +151,7 @@ def _weather(visit: Visit) -> Json:
         "measured_at": local_text(weather.measured_at),
         "source": weather.source,
         "not_measured": dict(weather.not_measured),
+        **{name: value for name, value in added.items() if value},
     }
 
 
@@ -184,6 +205,8 @@ def product_body(product: Product) -> Json:
         made["maker"] = product.maker
     if product.regulated:
         made["regulated"] = list(product.regulated)
+    if product.analysis is not None:
+        made |= analysis_body(product.analysis)
     return checked(made)
 
 
@@ -259,7 +282,18 @@ def _application(line: Line, treatment: Treatment) -> Json:
         "targets": list(line.targets),
         "actives": actives,
         **_said(supplier=line.supplier or line.product.supplier),
+        **nutrients_body(line),
     }
+
+
+def _calibration(treatment: Treatment) -> Json:
+    """Return the calibration that an area was estimated by; nothing where none was."""
+    found = treatment.calibration
+    if found is None:
+        return {}
+    said = _said(serial=found.serial, by=found.by, nozzle=found.nozzle, pressure=found.pressure, words=found.words)
+    on = None if found.day is None else found.day.isoformat()
+    return {"calibration": {"output": str(found.rate), "on": on, "stale": found.is_stale, **said}}
 
 
 def _treatment(treatment: Treatment) -> Json:
@@ -274,7 +308,9 @@ def _treatment(treatment: Treatment) -> Json:
         "area": None if treatment.area is None else square_feet(treatment.area.base),
         "area_source": None if treatment.area_source is None else treatment.area_source.value,
         "extent": treatment.extent or None,
+        **_calibration(treatment),
         **_said(purpose=treatment.purpose, dilution=treatment.dilution, diluent=treatment.diluent),
+        **ground_body(treatment),
         "applications": [_application(line, treatment) for line in treatment.lines],
     }
 

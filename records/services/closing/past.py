@@ -12,10 +12,14 @@ from records.domain.unlikely import Usual
 from records.rules.context import Context
 from records.rules.plausibility import rate_per_area
 from records.services.advance import contacts_of
+from records.services.calibrating import Outputs
 from records.services.directory import Directory
+from records.services.mixing.past import MixLog, load_past
+from records.services.nutrients import site_nutrients
 from records.services.rulebook import Rulebook
 
 if TYPE_CHECKING:
+    from records.domain.mixing import LoadPast
     from records.domain.product import Label
     from records.domain.visit import Visit
     from records.services.closing.outcome import Base
@@ -31,11 +35,14 @@ class Memory:
     directory: Directory
     rulebook: Rulebook
     usual: dict[tuple[str, str], Usual] = field(default_factory=dict)
+    mix_log: list[MixLog] = field(default_factory=list)  # none or one: what the shop log says of loads
 
 
 def memory_of(work: UnitOfWork) -> Memory:
     """Return the memory of a transaction that begins with nothing."""
-    return Memory(Directory(work.catalogue), Rulebook(work.catalogue))
+    directory = Directory(work.catalogue)
+    directory.outputs = Outputs(work)  # it reads the log only when a spot has to be estimated
+    return Memory(directory, Rulebook(work.catalogue))
 
 
 @dataclass(slots=True)
@@ -54,6 +61,7 @@ class Recent:
         documents = work.catalogue.count()
         is_same = self.directory is not None and documents == self.documents
         self.directory = Directory(work.catalogue, self.directory if is_same else None)
+        self.directory.outputs = Outputs(work)
         self.documents = documents
         return Memory(self.directory, Rulebook(work.catalogue), self.usual)
 
@@ -90,19 +98,31 @@ def context_of(work: UnitOfWork, memory: Memory, visit: Visit, now: datetime, ba
         visit.business.state if site is None else site.state,
         day or now.date(),
         has_restricted=any(line.product.restricted_use for t in visit.treatments for line in t.lines),
+        has_fertilizer=any(line.product.analysis is not None for t in visit.treatments for line in t.lines),
     )
+
     own = None if base is None else base.first.serial
+
+    def load(mix: str) -> LoadPast | None:
+        if not memory.mix_log:
+            memory.mix_log.append(MixLog.of(work))
+        return load_past(work, memory.directory, mix, memory.mix_log[0], own)
+
     completed = None if base is None else datetime.fromisoformat(base.first.body["entered_at"])
     if site is None or day is None:
-        return Context(now, packs, completed=completed, product=memory.directory.product, recent_rates=usual)
+        return Context(now, packs, completed=completed, product=memory.directory.product, load=load, recent_rates=usual)
+    fed = any(line.product.analysis is not None for t in visit.treatments for line in t.lines)
+    year = date(day.year, 1, 1), date(day.year, 12, 31)
     return Context(
         now,
         packs,
         completed=completed,
+        nutrients=[use for use in site_nutrients(work, site.id, *year) if use.serial != own] if fed else (),
         history=[past for past in work.records.history(site.id, _since(visit, day)) if past.serial != own],
         contacts=contacts_of(work.records.events("contact", site=site.id)) if site.notify else (),
         same_day=[other for other in work.records.on_site(site.id, day) if other[0] != own],
         product=memory.directory.product,
+        load=load,
         recent_rates=usual,
     )
 

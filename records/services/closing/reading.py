@@ -8,15 +8,18 @@ from zoneinfo import ZoneInfo
 
 from records.domain.findings import Code, Severity
 from records.domain.place import Customer, Equipment, Site, Zone
-from records.domain.quantities import Quantity, parse_area, parse_speed, parse_temperature, parse_volume
+from records.domain.quantities import Quantity, parse_area, parse_volume
 from records.domain.registration import RegistrationError, read_registration
-from records.domain.visit import AreaSource, Treatment, Visit, Weather
-from records.domain.weather import parse_direction, plausible_temperature, plausible_wind
+from records.domain.visit import AreaSource, Treatment, Visit
 from records.errors import InputError
 from records.services.closing.amounts import TypedLine, lines_of_mix, work_out
 from records.services.closing.entry import MAX_REMARKS, Reader, nearest, shown
+from records.services.closing.nutrient_parts import read_nutrient_parts
+from records.services.closing.weather_parts import read_weather
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from records.domain.people import Person
     from records.domain.product import Product
     from records.services.directory import Directory
@@ -39,7 +42,6 @@ VISIT_KEYS = (
     "authorized_by",
     "mixing_place",
 )
-WEATHER_KEYS = ("wind_speed", "wind_from", "temperature", "humidity", "measured_at", "source", "not_measured")
 TREATMENT_KEYS = (
     "zones",
     "method",
@@ -53,10 +55,14 @@ TREATMENT_KEYS = (
     "purpose",
     "dilution",
     "diluent",
+    "water_distance",
+    "deflector",
+    "soil_test",
+    "turf_stage",
+    "ground",
 )
 PRODUCT_KEYS = ("product", "rate", "amount", "lot", "targets", "supplier")
 METHODS = ("broadcast", "spot", "band", "perimeter", "edging", "injection", "drench")
-MEASURED = ("wind_speed", "wind_from", "temperature")
 CODES = tuple(code.value for code in Code)
 
 
@@ -84,6 +90,12 @@ def read_visit(document: dict[str, Any], directory: Directory) -> tuple[Visit, R
     versions = {"business": business_version}
     site, customer = _site(document, directory, reader, versions)
     zone = ZoneInfo((site.timezone if site else "") or business.timezone)
+    started = reader.moment(document.get("started"), "started", "the start", zone)
+    applicator = _person(document, "applicator", directory, reader, versions)
+    supervisor = _person(document, "supervisor", directory, reader, versions)
+    finished = reader.moment(document.get("finished"), "finished", "the end", zone)
+    moment = started or finished
+    worked = None if moment is None else moment.date(), "" if applicator is None else applicator.id
     return (
         Visit(
             ref=reader.text(document.get("ref"), "ref", "the reference") or None,
@@ -91,13 +103,13 @@ def read_visit(document: dict[str, Any], directory: Directory) -> tuple[Visit, R
             site=site,
             customer=customer,
             timezone=zone.key,
-            applicator=_person(document, "applicator", directory, reader, versions),
-            supervisor=_person(document, "supervisor", directory, reader, versions),
-            started=reader.moment(document.get("started"), "started", "the start", zone),
-            finished=reader.moment(document.get("finished"), "finished", "the end", zone),
-            weather=_weather(document.get("weather"), reader, zone),
+            applicator=applicator,
+            supervisor=supervisor,
+            started=started,
+            finished=finished,
+            weather=read_weather(document.get("weather"), reader, zone, started),
             treatments=tuple(
-                _treatment(value, f"treatments[{i}]", site, directory, reader)
+                _treatment(value, f"treatments[{i}]", site, directory, reader, worked)
                 for i, value in enumerate(reader.items(document.get("treatments"), "treatments", "treatments"))
             ),
             confirmed=_confirmed(document, reader),
@@ -167,60 +179,6 @@ def _person(
     return found[0]
 
 
-def _weather(value: object, reader: Reader, zone: ZoneInfo) -> Weather:
-    values = reader.group(value, "weather", WEATHER_KEYS, "the weather")
-    reasons: dict[str, str] = {}
-    stated = reader.group(values.get("not_measured"), "weather.not_measured", MEASURED, "what was not measured")
-    for name in MEASURED:
-        part = values.get(name)
-        if isinstance(part, dict):
-            inner = reader.group(part, f"weather.{name}", ("not_measured",), name)
-            reason = reader.text(inner.get("not_measured"), f"weather.{name}.not_measured", "the reason")
-        else:
-            reason = reader.text(stated.get(name), f"weather.not_measured.{name}", "the reason")
-        if reason:
-            reasons[name] = reason
-
-    def given(name: str) -> object:
-        part = values.get(name)
-        return None if isinstance(part, dict) else part
-
-    speed = reader.quantity(parse_speed, given("wind_speed"), "weather.wind_speed")
-    direction = reader.quantity(parse_direction, given("wind_from"), "weather.wind_from")
-    temperature = reader.quantity(parse_temperature, given("temperature"), "weather.temperature")
-    if speed is not None and (message := plausible_wind(speed)):
-        reader.not_understood("weather.wind_speed", message, str(speed))
-        speed = None
-    if temperature is not None and (message := plausible_temperature(temperature)):
-        reader.not_understood("weather.temperature", message, str(temperature))
-        temperature = None
-    if (
-        speed is not None
-        and speed.value == 0
-        and direction is None
-        and "wind_from" not in reasons
-        and not given("wind_from")
-    ):
-        # No air moves, so there is no direction to write: this says the same thing, not a default.
-        direction = parse_direction("calm")
-    if speed is not None and direction is not None and (direction.point == "calm") != (speed.value == 0):
-        reader.stop(
-            Code.DISAGREE,
-            "weather.wind_from",
-            f"wind from {direction} at {speed}: calm goes with 0 mph and only with it; write one or the other",
-            f"{speed}, {direction}",
-        )
-    return Weather(
-        wind_speed=speed,
-        wind_from=None if direction is None else str(direction),
-        temperature=temperature,
-        humidity=reader.text(values.get("humidity"), "weather.humidity", "humidity") or None,
-        measured_at=reader.moment(values.get("measured_at"), "weather.measured_at", "the time of measuring", zone),
-        source=reader.text(values.get("source"), "weather.source", "the source of the weather") or None,
-        not_measured=tuple(reasons.items()),
-    )
-
-
 def _zones(values: dict[str, Any], at: str, site: Site | None, reader: Reader) -> tuple[Zone, ...]:
     zones: list[Zone] = []
     given = values.get("zones")
@@ -252,7 +210,10 @@ def _equipment(values: dict[str, Any], at: str, directory: Directory, reader: Re
     return found[0]
 
 
-def _treatment(value: object, at: str, site: Site | None, directory: Directory, reader: Reader) -> Treatment:
+def _treatment(
+    value: object, at: str, site: Site | None, directory: Directory, reader: Reader, worked: tuple[date | None, str]
+) -> Treatment:
+    """Read one treatment; `worked` is the day of the work and the id of who did it."""
     values = reader.group(value, at, TREATMENT_KEYS, "a treatment")
     if not isinstance(value, dict):
         values = {}
@@ -283,9 +244,11 @@ def _treatment(value: object, at: str, site: Site | None, directory: Directory, 
             purpose=reader.text(values.get("purpose"), f"{at}.purpose", "the purpose"),
             dilution=reader.text(values.get("dilution"), f"{at}.dilution", "the dilution"),
             diluent=reader.text(values.get("diluent"), f"{at}.diluent", "what it was diluted with"),
+            **read_nutrient_parts(values, at, reader),
         ),
         typed,
         reader,
+        lambda machine: None if worked[0] is None else directory.output_on(machine, worked[0], worked[1]),
     )
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from records.domain.report_model import one_line
 from records.rules.fields import Level
+from records.services.closing.nutrient_body import told as nutrients_told
 from records.services.inspecting.words import (
     LONG,
     actives_words,
@@ -24,6 +25,7 @@ from records.services.inspecting.words import (
     place_words,
     registration_words,
 )
+from records.services.weather_words import beside_words, source_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -75,6 +77,9 @@ def _of_label(key: str) -> Callable[[Json, Json, Json], str]:
 def _area(_body: Json, treatment: Json, _line: Json) -> str:
     area = line_of(treatment.get("area"))
     how = {"derived": " (from rate and amount)", "estimated": " (estimate from spray and calibrated output)"}
+    by = treatment.get("calibration") or {}
+    if area and by:
+        return f"{area} (estimate from spray and {line_of(by.get('output'))}, {line_of(by.get('words'))})"
     return area and area + how.get(treatment.get("area_source") or "", "")
 
 
@@ -262,6 +267,7 @@ READINGS = (
     _line("active_ingredient", "Active ingredient", _active),
     _line("active_percent", "Content of actives", _active_percent),
     _line("formulation", "Form", _form),
+    _line("analysis", "Analysis", _of_product("analysis")),
     _line("maker", "Maker", _of_product("maker")),
     _line("supplier", "Supplier", lambda _b, _t, line: line_of(line.get("supplier"))),
     _line("amount", "Product put out", _amount),
@@ -282,10 +288,18 @@ READINGS = (
     _line("directions", "Label allows", _directions),
     _line("keep_off", "Label: keep off", _of_label("keep_off")),
     _line("active_pounds", "Active put out", _pounds),
+    _line("nutrients", "Nutrients put out", lambda _b, _t, line: nutrients_told(line)),
+    _treat("water_distance", "From water", _of_treatment("water_distance")),
+    _treat("soil_test", "Soil test", _of_treatment("soil_test")),
+    _treat("turf_stage", "Turf", _of_treatment("turf_stage")),
+    _treat("ground", "Ground", _of_treatment("ground")),
     _line("count", "Applications summed", lambda _b, _t, line: line_of(line.get("count"))),
     _visit("humidity", "Humidity", _weather("humidity")),
     _visit("measured_at", "Weather measured", lambda b, _t, _l: moment((b.get("weather") or {}).get("measured_at"))),
-    _visit("weather_source", "Weather from", _part("weather", "source")),
+    _visit("weather_source", "Weather from", lambda body, _t, _l: line_of(source_words(body.get("weather") or {}))),
+    _visit("wind_gust", "Gusts", _weather("wind_gust")),
+    _visit("station_beside", "Station beside", lambda body, _t, _l: line_of(beside_words(body.get("weather") or {}))),
+    _visit("metar", "METAR", lambda body, _t, _l: one_line((body.get("weather") or {}).get("metar"), LONG)),
     _visit("sign_removal", "Sign until", lambda body, _t, _l: moment(body.get("sign_removal"))),
     _visit("follow_up", "Follow-up", _of_body("follow_up")),
     _visit("entered", "Entered", lambda body, _t, _l: instant(body.get("entered_at"))),

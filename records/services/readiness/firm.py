@@ -75,7 +75,12 @@ class Firm:
         named = (pack_on(name, day) or self.rulebook.overlay_on(name, day) for name in names)
         found = [pack for pack in named if pack is not None]
         others = (pack_on(key, day) for key in pack_ids() if key not in names)
-        found += [pack for pack in others if pack is not None and pack.state and pack.state in self.states]
+        # Fertilizer law judges the work that it is about, and says nothing of how the firm keeps its other records.
+        found += [
+            pack
+            for pack in others
+            if pack is not None and pack.state and pack.state in self.states and pack.products != "fertilizer"
+        ]
         return tuple(found)
 
     def names(self, pack: Pack) -> bool:

@@ -31,6 +31,7 @@ GROUPS: dict[str, tuple[str, bool]] = {
     "held-open": ("Held visits, no rule sets a time", False),
     "notice-due": ("Copies for customers, still in time", False),
     "licence-ending": ("Licences that end soon or have ended", False),
+    "calibration": ("Equipment used without a calibration that counts", False),
     "report-due": ("Reports due today", False),
     "report-other": ("Reports that this tool cannot write", False),
     "report-before": ("Reports about times before this book began", False),

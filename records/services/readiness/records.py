@@ -54,6 +54,7 @@ class RecordLook:
     listing: frozenset[str]  # sites that list somebody who has to be told beforehand
     visits: list[Outline] = field(default_factory=list)  # to those
     people: dict[str, str] = field(default_factory=dict)  # who worked, with the last day
+    equipment: dict[str, str] = field(default_factory=dict)  # what was used, with the last day
     imported: dict[str, int] = field(default_factory=dict)  # month -> imported records without label and notice
     count: int = 0
 
@@ -79,6 +80,9 @@ class RecordLook:
             return
         if record.pesticide and record.site in self.listing:
             self.visits.append(record)
+        for machine in record.equipment:
+            if record.day and record.day > self.equipment.get(machine, ""):
+                self.equipment[machine] = record.day
         for person in (record.person, record.supervisor):
             if person and record.day and record.day > self.people.get(person, ""):
                 self.people[person] = record.day

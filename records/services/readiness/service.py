@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from records.errors import UsageError
+from records.services.readiness.equipment import uncalibrated
 from records.services.readiness.firm import Firm
 from records.services.readiness.model import Readiness, grouped
 from records.services.readiness.owed import copies_apart, imported, licences_ending, not_told, reports
@@ -57,6 +58,7 @@ def ready(book: OpenBook, clock: Clock, since: date | None = None, until: date |
         gaps += not_told(firm, look.visits)
         gaps += reports(firm, first, last)
         gaps += licences_ending(firm, look.people)
+        gaps += uncalibrated(firm, look.equipment)
         gaps += imported(look.imported.items())
         packs = tuple(pack.id for pack in firm.packs_on(firm.today))
     return Readiness(first, last, firm.today, look.count, packs, grouped(gaps))

@@ -73,15 +73,14 @@ def _packs_of(document: Json, work: datetime, firm: Firm) -> tuple[Pack, ...]:
         return ()
     site = document.get("site")
     state = firm.sites.get(site, {}).get("state") if isinstance(site, str) else None
-    has_restricted = any(_is_restricted(key, firm) for key in _products(document))
+    products = [firm.directory.document("product", key) or {} for key in _products(document)]
     return firm.rulebook.for_work(
-        firm.business, state or firm.business.state, work.date(), has_restricted=has_restricted
+        firm.business,
+        state or firm.business.state,
+        work.date(),
+        has_restricted=any(product.get("restricted_use") for product in products),
+        has_fertilizer=any(product.get("analysis") for product in products),
     )
-
-
-def _is_restricted(key: str, firm: Firm) -> bool:
-    found = firm.directory.document("product", key)
-    return bool(found and found.get("restricted_use"))
 
 
 def _products(document: Json) -> Iterator[str]:

@@ -6,6 +6,7 @@ from records.domain.loaded import NAME, PROSE, Table, shown
 from records.domain.product import Force, Label, Limits, PrintedRate, ProductKind, Use
 from records.domain.quantities import Form, Rate, parse_rate
 from records.domain.spans import Span, read_span
+from records.services.reading.handling import read_mixing, read_ppe
 from records.services.reading.limits import force, read_limits
 
 TOLERANCES = ("tolerant", "sensitive", "not tolerant")
@@ -127,8 +128,9 @@ def read_label(table: Table | None, kind: ProductKind, form: Form, actives: tupl
     uses = tuple(_use(use, kind, form, actives, limits) for use in table.tables("uses", least=example))
     spanish = _spanish(table.table("spanish"))
     reentry = _reentry(table)
+    mixing, ppe = read_mixing(table), read_ppe(table)
     table.finish()
-    return Label(revision, uses, limits, keep_off, precautions, first_aid, results, reentry, spanish)
+    return Label(revision, uses, limits, keep_off, precautions, first_aid, results, reentry, spanish, mixing, ppe)
 
 
 def _reentry(table: Table) -> Span | None:

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import re
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from records.domain.area import HOW, Measured
+from records.domain.figures import EXAMPLE as EXAMPLE_FIGURE
+from records.domain.figures import parse_figure, sum_of
 from records.domain.loaded import NAME, PROSE, open_document, shown
-from records.domain.mixing import Mix, MixLine
+from records.domain.mixing import Carried, Mix, MixLine
 from records.domain.numerals import QuantityError
 from records.domain.place import Customer, Equipment, Site, ToNotify, Zone
 from records.domain.quantities import Form, parse_amount, parse_area, parse_output, parse_volume
@@ -14,6 +18,8 @@ from records.domain.spans import EXAMPLE, read_span
 from records.services.reading.people import email, time_zone
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from records.domain.loaded import Problem, Table
     from records.domain.quantities import Quantity
 
@@ -61,18 +67,50 @@ def _zip(table: Table) -> str:
     return f"{found[1]}-{found[2]}" if found[2] else found[1]
 
 
+def _measured(table: Table) -> Measured | None:
+    """Return how the area of a zone is known; None where nothing is said of it."""
+    one = table.table("measured")
+    if one is None:
+        return None
+    how, on = one.choice("how", HOW, required=True), one.day("on")
+    by = one.text("by", cap=NAME)
+    figures = one.amounts("figures", parse_figure, EXAMPLE_FIGURE)
+    one.finish()
+    area = None
+    if figures:
+        try:
+            area = sum_of(figures)
+        except QuantityError as error:
+            one.problem("figures", str(error))
+    return Measured(how, on, by, tuple(str(figure) for figure in figures), area)
+
+
 def _zone(table: Table) -> Zone:
+    area, measured = table.amount("area", parse_area, "4,200 sq ft or 0.25 acre"), _measured(table)
+    worked_out = None if measured is None else measured.area
+    if area is not None and worked_out is not None and not _is_same(area, worked_out):
+        what = f"is {area}, but the figures under measured make {worked_out}; correct one, or leave it out"
+        table.problem("area", what)
+    if area is None and worked_out is not None:
+        # What is worked out has the exactness of the text that it is rounded to, as an area that was typed has.
+        area = parse_area(str(worked_out))
     zone = Zone(
         id=table.identifier(),
         kind=table.text("kind", required=True, cap=NAME, hint="such as turf, ornamental bed or hardscape").lower(),
-        area=table.amount("area", parse_area, "4,200 sq ft or 0.25 acre"),
+        area=area,
         turf=table.texts("turf", cap=NAME, lower=True),
         name=table.text("name", cap=NAME),
+        measured=measured,
     )
     table.finish()
     if zone.area is not None and zone.area.value == 0:
         table.problem("area", "is zero; leave the key out until the zone is measured")
     return zone
+
+
+def _is_same(area: Quantity, worked_out: Quantity) -> bool:
+    """Tell whether an area as typed is what the figures make, within the readings of both."""
+    return abs(area.base - worked_out.base) <= area.base_half + worked_out.base_half
 
 
 def _zones(table: Table) -> tuple[Zone, ...]:
@@ -203,8 +241,26 @@ def _mix_line(table: Table) -> MixLine:
     return line
 
 
+def _carried(table: Table, own: str) -> Iterator[Carried]:
+    """Yield the leftovers of earlier loads; each may be named once."""
+    seen: set[str] = set()
+    for one in table.tables("carried"):
+        mix = one.identifier("mix")
+        spray = one.amount("spray", parse_volume, "6 gal", required=True)
+        one.finish()
+        if mix and mix == own:
+            one.problem("mix", "is the load itself; name the earlier one that the leftover came from")
+        elif mix and mix in seen:
+            one.problem("mix", f"{mix!r} is given twice; add the two leftovers up")
+        seen.add(mix)
+        if spray is not None and spray.value == 0:
+            one.problem("spray", "is zero; leave the leftover out")
+        elif spray is not None:
+            yield Carried(mix, spray)
+
+
 def read_mix(doc: object, problems: list[Problem], where: str = "") -> Mix | None:
-    """Read a load made up once; `water` is the finished spray it makes.
+    """Read a load made up once; `water` is the finished spray it makes, leftovers of earlier loads included.
 
     Args:
         doc: the table as loaded.
@@ -224,8 +280,11 @@ def read_mix(doc: object, problems: list[Problem], where: str = "") -> Mix | Non
     if water is not None and water.value == 0:
         table.problem("water", "is zero; write the finished spray made, such as 100 gal")
     example = '{product = "brindle-4l", amount = "62 fl oz"}'
-    products = tuple(_mix_line(line) for line in table.tables("products", least=example))
+    carried = tuple(_carried(table, key))
+    products = tuple(_mix_line(line) for line in table.tables("products", least="" if carried else example))
     table.finish()
+    if water is not None and sum((one.spray.base - one.spray.base_half for one in carried), Fraction(0)) > water.base:
+        table.problem("carried", f"is more than the {water} of finished spray that the load makes with it")
     if len(problems) != before or water is None:
         return None
-    return Mix(key, made_at, water, products, equipment)
+    return Mix(key, made_at, water, products, equipment, carried)

@@ -6,12 +6,14 @@ import re
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from records.domain.loaded import NAME, Table, open_document, shown
+from records.domain.formulations import FORMULATIONS
+from records.domain.loaded import NAME, Table, open_document, shown, suggestion
 from records.domain.numerals import QuantityError
 from records.domain.product import Active, Content, Product, ProductKind
 from records.domain.quantities import Form, Per, Rate, parse_amount, parse_rate
 from records.domain.registration import RegistrationError, read_registration
 from records.domain.states import STATES
+from records.services.reading.analysis import read_analysis
 from records.services.reading.labels import read_label
 from records.units import factor
 
@@ -28,7 +30,7 @@ _PERCENT = re.compile(
 _CONTENT_EXAMPLE = "4 lb/gal, 480 g/L or 75 %"
 
 
-def _density(text: str) -> Fraction:
+def read_density(text: str) -> Fraction:
     """Return a density in lb per fl oz."""
     return _per_volume(text, "density", "9.2 lb/gal or 1.1 kg/L")
 
@@ -43,7 +45,7 @@ def _per_volume(text: str, what: str, example: str) -> Fraction:
     return rate.base
 
 
-def _content(text: str, form: Form, density: Fraction | None) -> Content:
+def read_content(text: str, form: Form, density: Fraction | None) -> Content:
     """Return how much active a product holds, in lb per base unit of the product where that follows.
 
     Raises:
@@ -73,7 +75,7 @@ def _content(text: str, form: Form, density: Fraction | None) -> Content:
 
 def _active(table: Table, form: Form, density: Fraction | None) -> Active | None:
     name = table.text("name", required=True, cap=NAME, hint="the common name, as the label's ingredient list has it")
-    content = table.amount("content", lambda text: _content(text, form, density), _CONTENT_EXAMPLE, required=True)
+    content = table.amount("content", lambda text: read_content(text, form, density), _CONTENT_EXAMPLE, required=True)
     basis = table.choice("as", ("ai", "ae"))
     group = table.text("group", cap=20)
     table.finish()
@@ -101,7 +103,7 @@ def _kind(table: Table) -> ProductKind:
     if table.has("exemption"):
         return ProductKind.MINIMUM_RISK
     if not table.has("registration") and not table.raw("actives"):
-        return ProductKind.ADJUVANT
+        return ProductKind.FERTILIZER if table.has("analysis") else ProductKind.ADJUVANT
     return ProductKind.PESTICIDE
 
 
@@ -154,7 +156,7 @@ def _signal_word(table: Table) -> str:
 
 
 def _density_of(table: Table, form: Form) -> Fraction | None:
-    density = table.amount("density", _density, "9.2 lb/gal")
+    density = table.amount("density", read_density, "9.2 lb/gal")
     if density is not None and form is not Form.LIQUID:
         table.problem("density", f"does not go with form {form.value}; only a liquid needs one")
     return density
@@ -173,6 +175,16 @@ def _regulated(table: Table) -> tuple[str, ...]:
         if state not in STATES:
             table.problem("regulated", f"{shown(state)} is no state; write its two letters, such as TX")
     return states
+
+
+def _formulation(table: Table) -> str:
+    """Return the formulation kind, as its letters are printed behind the name; "" where it is not given."""
+    text = table.text("formulation", cap=NAME).upper()
+    if text and text not in FORMULATIONS:
+        hint = suggestion(text, FORMULATIONS) or f"one of: {', '.join(FORMULATIONS)}"
+        table.problem("formulation", f"{shown(text)} is not known; {hint}; leave it out where the label prints none")
+        return ""
+    return text
 
 
 def read_product(doc: object, problems: list[Problem], where: str = "") -> Product | None:
@@ -195,7 +207,7 @@ def read_product(doc: object, problems: list[Problem], where: str = "") -> Produ
     stated = table.choice("form", [form.value for form in FORMS], required=True)
     form = Form(stated) if stated else Form.UNKNOWN
     registration, exemption = _registration(table, kind), _exemption(table, kind)
-    density = _density_of(table, form) if stated else table.amount("density", _density, "9.2 lb/gal")
+    density = _density_of(table, form) if stated else table.amount("density", read_density, "9.2 lb/gal")
     # Without a form the units below cannot be judged: they are read as what they say, the missing form is the problem.
     actives = _actives(table, form if stated else Form.LIQUID, density)
     if kind in {ProductKind.PESTICIDE, ProductKind.MINIMUM_RISK} and not table.raw("actives"):
@@ -204,7 +216,8 @@ def read_product(doc: object, problems: list[Problem], where: str = "") -> Produ
     names = tuple(active.name for active in actives)
     label = read_label(table.table("label"), kind, form, names)
     maker, supplier = table.text("maker", cap=NAME), table.text("supplier", cap=NAME)
-    regulated = _regulated(table)
+    regulated, formulation = _regulated(table), _formulation(table)
+    analysis = read_analysis(table, kind, form, density)
     table.finish()
     if len(problems) != before:
         return None
@@ -223,4 +236,6 @@ def read_product(doc: object, problems: list[Problem], where: str = "") -> Produ
         maker=maker,
         supplier=supplier,
         regulated=regulated,
+        formulation=formulation,
+        analysis=analysis,
     )

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from records.domain.nutrients import NUTRIENTS
 from records.domain.states import STATES
+from records.rules.fertilizer import ALLOWED, GROUNDS, PER, PRODUCTS, WHO
+from records.rules.fertilizer_reading import HELD, SEASONS
 from records.rules.fields import CONDITIONS, FIELDS, NOTICE_CONTENT
-from records.rules.pack_reading import LAYOUTS, MOMENTS, STARTS
+from records.rules.pack_reading import LAYOUTS, MOMENTS, PACK_PRODUCTS, STARTS
 
 Json = dict[str, Any]
 
@@ -41,6 +44,66 @@ def _list(item: Json, description: str) -> Json:
 
 def _words(known: Any) -> Json:  # noqa: ANN401 - a table of words
     return {"type": "array", "items": {"enum": list(known)}}
+
+
+_MARK: Json = {"type": "string", "pattern": "^(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])$", "description": "Month-day."}
+_AMOUNT: Json = {"type": "string", "maxLength": 80, "description": "Such as 0.9 lb/1000 sq ft, 15 ft, 20 %."}
+
+
+def _fertilizer() -> Json:
+    """Return the part about fertilizer on turf."""
+    held = _words(HELD)
+    days: Json = {"from": _MARK, "to": _MARK}
+    return _object(
+        (),
+        limits=_list(
+            _fact(
+                ("nutrient", "per", "most"),
+                nutrient={"enum": list(NUTRIENTS)},
+                per={"enum": list(PER)},
+                most=_AMOUNT,
+                slow_least={**_AMOUNT, "description": "Least share of the nitrogen that is slow-release; asks."},
+                slow_below={**_AMOUNT, "description": "Only for products with a smaller slow-release share."},
+                products=_words(PRODUCTS),
+                turf={"enum": list(SEASONS)},
+                advice={"type": "boolean", "description": "Good practice, not law: noted."},
+                **days,
+            ),
+            "The most of a nutrient at one time, or in a calendar year; P is the element, P2O5 its oxide.",
+        ),
+        phosphorus=_list(
+            _fact(
+                (),
+                allowed=_words(ALLOWED),
+                above={**_AMOUNT, "description": "Per cent of P2O5 that is no phosphorus fertilizer yet."},
+                test_years={"type": "integer", "minimum": 1, "maximum": 50},
+            ),
+            "Phosphorus only where something lets it.",
+        ),
+        blackout=_list(
+            _fact(
+                ("from", "to", "for"),
+                **days,
+                **{"for": {"enum": list(WHO)}},
+                nutrients=held,
+                above={**_AMOUNT, "description": "Only for more nitrogen than this at one time."},
+            ),
+            "Days of every year, both ends counted, on which no fertilizer is put on turf.",
+        ),
+        ground=_list(_fact(("states",), states=_words(GROUNDS), nutrients=held), "Ground that may not be fertilized."),
+        setback=_list(
+            _fact(
+                ("distance",),
+                distance=_AMOUNT,
+                smaller={**_AMOUNT, "description": "With a drop spreader, a deflector or targeted liquid."},
+                nutrients=held,
+                advice={"type": "boolean", "description": "Good practice, not law: noted."},
+                unless={**_TEXT, "description": "What the law excepts, which only the person there can tell: asked."},
+            ),
+            "How far fertilizer stays from water.",
+        ),
+        hard=_list(_fact(("words",)), "What the law says of fertilizer on pavement."),
+    )
 
 
 def pack_schema() -> Json:
@@ -81,7 +144,7 @@ def pack_schema() -> Json:
             title=_TEXT,
             jurisdiction={"enum": ["US", *(f"US-{state}" for state in sorted(STATES))]},
             licence={**_TEXT, "description": "Which licence holders it is for, in words."},
-            products={"enum": ["all", "restricted"]},
+            products={"enum": list(PACK_PRODUCTS)},
             effective_from=_DAY,
             effective_to=_DAY,
             sources={"type": "object", "minProperties": 1, "additionalProperties": source},
@@ -141,6 +204,7 @@ def pack_schema() -> Json:
                 _fact(("who",), who=_TEXT, lead=_SPAN, written={"type": "boolean"}),
                 "Who is told before an application; written: a call does not count.",
             ),
+            fertilizer={**_fertilizer(), "description": "What the law says about fertilizer on turf."},
             duties=_list(
                 _object(("text", "source"), text=_TEXT, source=_SOURCED["source"], status=_SOURCED["status"]),
                 "What else the rule asks; told, not checked.",

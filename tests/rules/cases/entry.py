@@ -8,6 +8,18 @@ from tests.rules.case import Case, Json
 SPOTS = {"method": "spot", "area": "100 sq ft", "spray": "0.1 gal", "rate": "0.6 fl oz/gal"}
 DRY = {"product": "sedger-75", "targets": ["yellow nutsedge"]}
 MIX = {"mix": "load-a", "targets": ["plantain", "yellow nutsedge"]}
+# A load so thin that no stop of it comes near a limit of its label
+THIN = {"mix": "load-t", "targets": ["plantain"]}
+THIN_LOAD = {
+    "mixes": [
+        {
+            "id": "load-t",
+            "made_at": "2026-05-14T07:00",
+            "water": "50 gal",
+            "products": [{"product": "larkin-4", "amount": "1 fl oz"}],
+        }
+    ]
+}
 
 
 def missing(why: str, at: str, far: Json, near: Json | None = None) -> Case:
@@ -163,6 +175,25 @@ CASES = [
         MIX | {"spray": "51 gal"},
         MIX | {"spray": "4 gal"},
         at="treatments[0].spray",
+    ),
+    Case(
+        "disagree",
+        "the stops of one load took more than it made; N.J.A.C. 7:30-7.3 asks for the mixture used at each",
+        THIN | {"spray": "25 gal"},
+        THIN | {"spray": "20 gal"},
+        at="treatments[0].spray",
+        loads=THIN_LOAD,
+        past=(THIN | {"spray": "30 gal", "on": "2026-05-14", "zones": ["side"], "area": "1000 sq ft"},),
+        says="its stops took 55 gal together",
+    ),
+    Case(
+        "disagree",
+        "50.4 of 50 gal are within the readings of the gauges: it asks",
+        THIN | {"spray": "20.4 gal"},
+        THIN | {"spray": "20 gal"},
+        severity="ask",
+        loads=THIN_LOAD,
+        past=(THIN | {"spray": "30 gal", "on": "2026-05-14", "zones": ["side"], "area": "1000 sq ft"},),
     ),
     Case(
         "disagree", "a load and a list of products", {"rest": [zone_treatment(spray="1 gal") | {"mix": "load-a"}]}, {}

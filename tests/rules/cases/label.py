@@ -102,6 +102,20 @@ CASES = [
         loads={"products": [labelled(use={"rates": [{"max": "0.75 fl oz/1000 sq ft"}]})]},
     ),
     Case(
+        "calibration-stale",
+        "an area estimated by a calibration of 366 days ago is noted, one of this season is not (common practice)",
+        {"method": "spot", "area": None, "equipment": "can-8", "spray": "0.1 gal", "rate": "0.6 fl oz/gal"},
+        {"method": "spot", "area": None, "equipment": "can-9", "spray": "0.1 gal", "rate": "0.6 fl oz/gal"},
+        severity="note",
+        loads={
+            "equipment": [
+                {"id": "can-8", "name": "Can 8", "output": "1 gal/1000 sq ft", "calibrated_on": "2025-05-13"},
+                {"id": "can-9", "name": "Can 9", "output": "1 gal/1000 sq ft", "calibrated_on": "2026-01-02"},
+            ]
+        },
+        says="days old",
+    ),
+    Case(
         "over-rate",
         "a typed rate over the label is over whatever the estimate of the area is worth",
         {"method": "spot", "area": None, "equipment": "can-1", "spray": "0.1 gal", "rate": "2 fl oz/1000 sq ft"},

@@ -1,0 +1,231 @@
+"""Active ingredient by the acre, both ways; and what is put out of it on a site, with what labels still allow."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from records.cli.output import pairs, say, say_json, table, wrapped
+from records.cli.state import application, state_of
+
+if TYPE_CHECKING:
+    from fractions import Fraction
+
+    from records.domain.product import Active
+    from records.domain.quantities import Form
+    from records.rules.allowances import Allowance, Left
+    from records.services.actives import ActivePut
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands."""
+    app.command("active")(active)
+    app.command("actives")(actives)
+
+
+def active(
+    context: typer.Context,
+    words: Annotated[list[str] | None, typer.Argument(metavar="[PRODUCT] [RATE]", help="Product id; its rate.")] = None,
+    want: Annotated[str | None, typer.Option("--want", metavar="RATE", help="Active wanted: 1.5 lb/acre.")] = None,
+    content: Annotated[
+        str | None, typer.Option("--content", metavar="CONTENT", help="Without a product: 4 lb/gal, 75 %.")
+    ] = None,
+    form: Annotated[str | None, typer.Option("--form", metavar="FORM", help="liquid, dry or granule.")] = None,
+    basis: Annotated[str | None, typer.Option("--basis", metavar="ai|ae", help="What --content is given as.")] = None,
+    density: Annotated[
+        str | None, typer.Option("--density", metavar="DENSITY", help="Of a liquid given in per cent: 9.2 lb/gal.")
+    ] = None,
+) -> None:
+    """Turn a rate of product into active ingredient, or back.
+
+    The basis, active ingredient (a.i.) or acid equivalent (a.e.), is that of the content.
+
+    Example: swathbook active brindle-4l '3 pt/acre'
+    """
+    from records.services.strength import given_content, parts_of
+
+    rest = list(words or [])
+    if content is None:
+        from records.errors import UsageError
+        from records.services.nutrients import product_or_fail
+
+        if not rest:
+            raise UsageError("no product is named", "Name one of the book, or give --content and --form")
+        with application(context).book().read() as work:
+            product = product_or_fail(work, rest.pop(0))
+        name, kind, held = product.name, product.form, product.actives
+    else:
+        kind, held = given_content(content, form, basis, density)
+        name = f"{content}, {kind.value}"
+    rate = parts_of(rest, want, held, name)
+    if state_of(context).json:
+        say_json(_active_document(name, kind, held, rate, want))
+    else:
+        _tell_active(name, kind, held, rate, want)
+
+
+def _basis(stated: str) -> str:
+    return {"ai": "a.i.", "ae": "a.e."}.get(stated, stated)
+
+
+def _rows(kind: Form, held: tuple[Active, ...], rate: str | None, want: str | None) -> list[dict[str, Any]]:
+    from records.services.strength import actives_of, products_of
+
+    if want is None:
+        return actives_of(kind, held, rate or "")
+    return products_of(kind, held, want)
+
+
+def _active_document(
+    name: str, kind: Form, held: tuple[Active, ...], rate: str | None, want: str | None
+) -> dict[str, Any]:
+    return {"schema": 1, "product": name, "rate": rate, "want": want, "actives": _rows(kind, held, rate, want)}
+
+
+def _tell_active(name: str, kind: Form, held: tuple[Active, ...], rate: str | None, want: str | None) -> None:
+    rows = _rows(kind, held, rate, want)
+    if want is None:
+        say(f"{name} at {rate}")
+        table(
+            ["active", "content", "lb/acre", "lb/1000 sq ft", "basis"],
+            [[r["active"], r["content"], r["lb_per_acre"], r["lb_per_1000_sq_ft"], _basis(r["basis"])] for r in rows],
+            right=[2, 3],
+            keep=[2, 3, 4],
+        )
+        return
+    for row in rows:
+        say(f"{name} for {want} {_basis(row['basis'])} of {row['active']} ({row['content']})")
+        pairs([(unit, value) for unit, value in row["product"].items()], gap=20)
+
+
+def actives(
+    context: typer.Context,
+    site: Annotated[str, typer.Argument(metavar="SITE", help="Site id.")],
+    zone: Annotated[str | None, typer.Option("--zone", metavar="ZONE", help="This zone only.")] = None,
+    on: Annotated[str | None, typer.Option("--on", metavar="DAY", help="The day that is planned; today.")] = None,
+) -> None:
+    """Show actives put on a site, and what labels still allow.
+
+    Sums are lb for each acre of the zone, in the label's own window, all products together; the first lawful day counts
+    interval, number and amounts.
+
+    Example: swathbook actives lark-lane-7 --on 2026-10-27
+    """
+    from datetime import UTC
+    from zoneinfo import ZoneInfo
+
+    from records.services.actives import put_out
+    from records.services.finding import read_day
+    from records.services.nutrients import site_or_fail, site_zone
+
+    run = application(context)
+    with run.book().read() as work:
+        place = site_or_fail(work, site)
+        if zone is not None:
+            site_zone(place, zone)
+        now = run.clock.now().astimezone(ZoneInfo(place.timezone) if place.timezone else UTC)
+        day = read_day(on) or now.date()
+        found = put_out(work, place, day, zone or "")
+    if state_of(context).json:
+        say_json({"schema": 1, "site": place.id, "day": day.isoformat(), "actives": [_put_document(o) for o in found]})
+        return
+    if not found:
+        say(f"no active is recorded on {place.id}" + (f", {zone}" if zone else ""))
+        return
+    _tell_puts(place.id, str(day), found)
+
+
+def acre(value: Fraction) -> str:
+    """Write lb per sq ft as lb per acre."""
+    from records.domain.quantities import decimal_text
+
+    return decimal_text(value * 43560, 3)
+
+
+def _put(one: ActivePut) -> str:
+    most = acre(one.put_most)
+    if one.put is None:
+        return f"up to {most} lb/acre (the zone is not measured)"
+    sure = acre(one.put)
+    return f"{sure} lb/acre" if sure == most else f"{sure} lb/acre; {most} where spots overlap"
+
+
+def _put_document(one: ActivePut) -> dict[str, Any]:
+    return {
+        "zone": one.zone,
+        "active": one.active,
+        "basis": one.basis,
+        "window": one.window,
+        "lb_per_acre_certain": None if one.put is None else acre(one.put),
+        "lb_per_acre_possible": acre(one.put_most),
+        "without_amount": one.unknown,
+        "records": list(one.serials),
+        "ceilings": [_left_document(line) for line in one.ceilings],
+        "products": [allowance_document(product) for product in one.products],
+    }
+
+
+def _left_document(line: Left) -> dict[str, Any]:
+    return {
+        "of": line.what,
+        "basis": line.basis,
+        "window": line.window,
+        "limits": [str(limit) for limit in line.limits],
+        "left": [line.left_on(limit) for limit in line.limits],
+        "label": line.source,
+    }
+
+
+def allowance_document(one: Allowance) -> dict[str, Any]:
+    """Return an allowance as a document."""
+    return {
+        "product": one.product,
+        "zone": one.zone,
+        "day": one.day.isoformat(),
+        "product_left": [_left_document(line) for line in one.product_left],
+        "actives_left": [_left_document(line) for line in one.actives_left],
+        "applications": one.applications,
+        "applications_left": one.applications_left,
+        "first_day": None if one.first_day is None else one.first_day.isoformat(),
+        "because": list(one.because),
+        "label": one.source,
+    }
+
+
+def _tell_puts(site: str, day: str, found: list[ActivePut]) -> None:
+    say(f"ACTIVES on {site}, for {day}")
+    zone, told = "", set[str]()
+    for one in found:
+        if one.zone != zone:
+            zone, told = one.zone, set()
+            say(f"\n{zone}")
+        basis = f" ({_basis(one.basis)})" if one.basis else " (basis not recorded)"
+        say(wrapped(f"{one.active}{basis} in {one.window}: {_put(one)}", "      ", "  "))
+        if one.unknown:
+            say(f"      {one.unknown} without a known amount or area: not in the sum")
+        labels: dict[str, list[str]] = {}
+        for line in one.ceilings:
+            labels.setdefault(f"{line.window}: {left_words(line)}", []).append(line.source)
+        for text, sources in labels.items():
+            left = text.removeprefix(f"{one.window}: ")
+            say(wrapped(f"left {left} [{'; '.join(sources)}]", "        ", "      "))
+        for product in one.products:
+            if product.product not in told:
+                told.add(product.product)
+                _tell_product(product)
+
+
+def left_words(line: Left) -> str:
+    """Write what is left of a ceiling on every basis it is printed on."""
+    return " or ".join(f"{line.left_on(limit)} of {limit}" for limit in line.limits)
+
+
+def _tell_product(one: Allowance) -> None:
+    left = [left_words(line) for line in one.product_left]
+    if one.applications is not None:
+        left.append(f"{one.applications_left} of {one.applications} applications")
+    first = "no lawful day is found" if one.first_day is None else f"next from {one.first_day}"
+    say(wrapped("; ".join([f"{one.name}: {first}", *left]), "        ", "    > "))
+    for reason in one.because:
+        say(wrapped(reason, "          ", "        - "))

@@ -1,0 +1,144 @@
+"""How much of a product a label still allows on a zone, and from which day on: told before anything is mixed.
+
+The sums are those of the checks, with every past treatment taken to have hit the same ground: what is told as left is
+there wherever the spots were.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from records.domain.ceilings import Sum, windows
+from records.domain.quantities import Per, decimal_text
+from records.rules.ground import is_same, past_load, window_words
+from records.rules.label_checks import use_on
+from records.rules.label_match import limits_of, source_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from datetime import date
+
+    from records.domain.product import Limits, Product
+    from records.domain.quantities import Rate
+    from records.domain.visit import Line, Treatment
+    from records.rules.ground import Ground
+
+ZERO = Fraction(0)
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """What a label still allows of a product on a zone on a day."""
+
+    zone: str
+    product: str  # id
+    name: str
+    left: Fraction | None  # base units of product per sq ft; None: no ceiling, or the past is not known in full
+    left_words: str  # "1.1 of 2.2 fl oz/1000 sq ft, calendar year 2026"; "" without a ceiling
+    unknown: int  # past applications without a known area or amount
+    times_left: int | None  # applications; None: no such limit
+    lawful_from: date | None  # by the interval; None: no such limit, or nothing went on before
+    before: tuple[str, ...]  # records counted
+    source: str
+
+
+def room_of(ground: Ground, treatment: Treatment, line: Line) -> Room | None:
+    """Return what is left for a product on a zone before the entry itself; None where no label limits it.
+
+    Args:
+        ground: the zone with its past.
+        treatment: of the entry.
+        line: of the entry.
+    """
+    product = line.product
+    if product.label is None:
+        return None
+    limits = limits_of(product.label, use_on(line, treatment, ground.zone))
+    if not (limits.per_year or limits.active_per_year or limits.applications or limits.interval_days):
+        return None
+    past = [use for use in ground.past if is_same(product, use.product, use.registration)]
+    counts = []
+    if limits.applications is not None:
+        for first, last in windows(limits.window, ground.day, [use.day for use in past]):
+            visits = {use.serial for use in past if first <= use.day <= last}
+            counts.append(max(0, limits.applications.value - len(visits)))
+    near = [] if limits.interval_days is None else [use.day for use in past if use.day <= ground.day]
+    ceilings = [*_of_product(ground, line, limits), *_of_actives(ground, product, limits, line)]
+    known = [one for one in ceilings if one[0] is not None]
+    left, words = min(known, key=lambda one: one[0] or ZERO) if known else (None, "")
+    return Room(
+        zone=ground.zone.id,
+        product=product.id,
+        name=product.name,
+        left=left,
+        left_words=words,
+        unknown=sum(use.amount is None or use.area is None for use in past),
+        times_left=None if limits.applications is None else min(counts, default=limits.applications.value),
+        lawful_from=max(near) + timedelta(limits.interval_days.value) if near and limits.interval_days else None,
+        before=tuple(dict.fromkeys(use.serial for use in past)),
+        source=source_of(product),
+    )
+
+
+def _of_product(ground: Ground, line: Line, limits: Limits) -> Iterator[tuple[Fraction | None, str]]:
+    """Yield what the yearly amount leaves, in the tightest window, on the basis that leaves most."""
+    if limits.per_year is None:
+        return
+    past = [use for use in ground.past if is_same(line.product, use.product, use.registration)]
+    found = []
+    for first, last in windows(limits.window, ground.day, [use.day for use in past]):
+        total = Sum(tuple(past_load(use) for use in past if first <= use.day <= last), ground.area)
+        best = max(limits.per_year.value, key=lambda base: base.base)
+        left = max(best.base - total.stacked, ZERO)
+        found.append((left, _words(left, best, line, _span(limits, first))))
+    yield from sorted(found)[:1]
+
+
+def _of_actives(ground: Ground, product: Product, limits: Limits, line: Line) -> Iterator[tuple[Fraction | None, str]]:
+    """Yield what the yearly amount of each active leaves, all products together, as product."""
+    for name, limit in limits.active_per_year:
+        active = next((one for one in product.actives if one.name == name or not name), None)
+        per_base = None if active is None else active.content.pounds_per_base
+        if active is None or not per_base:
+            continue
+        past = ground.past_of(active.name)
+        found = []
+        for first, last in windows(limits.window, ground.day, [use.day for use, _, _ in past]):
+            put = sum(
+                (pounds / use.area for use, _, pounds in past if pounds and use.area and first <= use.day <= last), ZERO
+            )
+            left = max(limit.value.base - put, ZERO) / per_base
+            whole = limit.value.base / per_base
+            span = f"{_span(limits, first)}, for all {active.name}"
+            found.append((left, _words(left, None, line, span, whole)))
+        yield from sorted(found)[:1]
+
+
+def _span(limits: Limits, first: date) -> str:
+    return window_words(limits.window, first).removeprefix("the ")
+
+
+def _words(left: Fraction, limit: Rate | None, line: Line, span: str, whole: Fraction | None = None) -> str:
+    """Write what is left the way the entry's rate is written, rounded down, of the whole that the label allows.
+
+    Args:
+        left: base units per sq ft.
+        limit: the ceiling as printed; None: it is printed for an active.
+        line: of the entry.
+        span: words for the window.
+        whole: the ceiling in base units of product per sq ft, where it is printed for an active.
+    """
+    like = line.rate if line.rate is not None and line.rate.per is Per.AREA else limit
+    if like is None:
+        return ""
+    scale = like.base / like.value
+    top = limit.base if limit is not None else whole or ZERO
+    return f"{_down(left / scale)} of {_down(top / scale)} {like.unit_text}, {span}"
+
+
+def _down(value: Fraction) -> str:
+    """Write a number with three decimals, rounded down: what is told as left has to be there."""
+    return decimal_text(Fraction(int(value * 1000), 1000), 3)
