@@ -52,7 +52,7 @@ def use_rows(revisions: Iterable[StoredRevision]) -> list[UseRow]:
             continue
         derived = derive(revision, 1, "", 1)
         for row, (_, facts) in zip(derived.applications, derived.groups, strict=True):
-            amount, area, uses = row[-5], row[-3], row[-1]
+            amount, area, uses = row[-8], row[-6], row[-4]  # mix, lot and label stand behind them
             sums = groups[facts]
             for place, value in enumerate(
                 (uses, amount or 0, area or 0, uses if amount is None else 0, uses if area is None else 0)
