@@ -13,12 +13,13 @@ from typing import TYPE_CHECKING
 
 from records.domain.ceilings import Sum, windows
 from records.domain.quantities import Per, decimal_text
+from records.rules.allowances import allowance_on
 from records.rules.ground import is_same, past_load, window_words
 from records.rules.label_checks import use_on
 from records.rules.label_match import limits_of, source_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from datetime import date
 
     from records.domain.product import Limits, Product
@@ -40,18 +41,19 @@ class Room:
     left_words: str  # "1.1 of 2.2 fl oz/1000 sq ft, calendar year 2026"; "" without a ceiling
     unknown: int  # past applications without a known area or amount
     times_left: int | None  # applications; None: no such limit
-    lawful_from: date | None  # by the interval; None: no such limit, or nothing went on before
+    lawful_from: date | None  # by everything that stands against it; None: nothing does, or no day is found
     before: tuple[str, ...]  # records counted
     source: str
 
 
-def room_of(ground: Ground, treatment: Treatment, line: Line) -> Room | None:
+def room_of(ground: Ground, treatment: Treatment, line: Line, find: Callable[[str], Product | None]) -> Room | None:
     """Return what is left for a product on a zone before the entry itself; None where no label limits it.
 
     Args:
         ground: the zone with its past.
         treatment: of the entry.
         line: of the entry.
+        find: returns a product of the book by its id.
     """
     product = line.product
     if product.label is None:
@@ -69,6 +71,10 @@ def room_of(ground: Ground, treatment: Treatment, line: Line) -> Room | None:
     ceilings = [*_of_product(ground, line, limits), *_of_actives(ground, product, limits, line)]
     known = [one for one in ceilings if one[0] is not None]
     left, words = min(known, key=lambda one: one[0] or ZERO) if known else (None, "")
+    times = None if limits.applications is None else min(counts, default=limits.applications.value)
+    day = max(near) + timedelta(limits.interval_days.value) if near and limits.interval_days else None
+    if times == 0 or left == 0 or (day is not None and day > ground.day):
+        day = allowance_on(ground, product, find, treatment.method).first_day
     return Room(
         zone=ground.zone.id,
         product=product.id,
@@ -76,8 +82,8 @@ def room_of(ground: Ground, treatment: Treatment, line: Line) -> Room | None:
         left=left,
         left_words=words,
         unknown=sum(use.amount is None or use.area is None for use in past),
-        times_left=None if limits.applications is None else min(counts, default=limits.applications.value),
-        lawful_from=max(near) + timedelta(limits.interval_days.value) if near and limits.interval_days else None,
+        times_left=times,
+        lawful_from=day,
         before=tuple(dict.fromkeys(use.serial for use in past)),
         source=source_of(product),
     )

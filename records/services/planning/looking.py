@@ -119,7 +119,7 @@ def look(
         for ground in grounds(visit, context, visit.day or day):
             for treatment, line in ground.entry:
                 key = keys[_index(treatment.at)]
-                room = room_of(ground, treatment, line)
+                room = room_of(ground, treatment, line, memory.directory.product)
                 if room is not None:
                     looked.seen[key].rooms.append(room)
                 _bind(looked, key[0], treatment, line, ground.zone, None if room is None else room.left)
