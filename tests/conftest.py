@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import shutil
 from typing import TYPE_CHECKING
 
@@ -18,8 +19,12 @@ if TYPE_CHECKING:
     from tests.servers import Postgres
 
 # A loaded machine must not turn a property into a failure; what is slow is measured in tests/bench.
-settings.register_profile("calm", deadline=None)
+# Sixty examples a property keep the whole run under ten minutes on two cores; `tests.fuzz` looks longer.
+settings.register_profile("calm", deadline=None, max_examples=60)
 settings.load_profile("calm")
+
+# Thousands of cases stay in memory to the end: looking through them for garbage again and again is time lost.
+gc.set_threshold(50_000, 20, 100)
 
 
 @pytest.fixture(scope="session")

@@ -87,7 +87,7 @@ if grep -q fuzz "$venv/.lacking" 2>/dev/null; then
 fi
 
 if [ "$#" -eq 0 ] && "$py" -c 'import atheris' 2>/dev/null; then
-    step 'fuzzing, briefly' "$py" -m tests.fuzz --seconds 2 --jobs 2
+    step 'fuzzing, briefly' "$py" -m tests.fuzz --seconds 1 --jobs 2
 fi
 
 # Last, so that the closing line of pytest is the last line of a good run.

@@ -156,8 +156,9 @@ def _treatment(treatment: Treatment, visit: Visit) -> TreatmentPart:
         for line in treatment.lines
         if line.product.is_pesticide or line.product.analysis is not None
     ]
-    pesticides = [line for line in lines if line.is_pesticide]
-    if pesticides and all("undiluted" in line.true and "amount" in line.has for line in pesticides):
+    # Of a treatment without any pesticide, what went on is its granules all the same.
+    spread = [line for line in lines if line.is_pesticide] or lines
+    if spread and all("undiluted" in line.true and "amount" in line.has for line in spread):
         has.add("total_mix")  # what went out is the product itself
     return TreatmentPart(part, lines)
 

@@ -101,8 +101,9 @@ def _treatment(treatment: Body, body: Body, at: str) -> TreatmentPart:
         for number, line in enumerate(treatment["applications"])
         if line["product"]["kind"] in PESTICIDES or line["product"].get("analysis")
     ]
-    pesticides = [line for line in lines if line.is_pesticide]
-    if pesticides and all("undiluted" in line.true and "amount" in line.has for line in pesticides):
+    # Of a treatment without any pesticide, what went on is its granules all the same.
+    spread = [line for line in lines if line.is_pesticide] or lines
+    if spread and all("undiluted" in line.true and "amount" in line.has for line in spread):
         has.add("total_mix")
     return TreatmentPart(part, lines)
 
