@@ -4,10 +4,11 @@ Everything is worked out in decimals of fixed precision, from exact fractions an
 stands beside an amount. Nothing here stops a visit: labels and laws do that elsewhere, this is advice with its source.
 
 - Saturation vapour pressure over water: D. Bolton, "The computation of equivalent potential temperature", Monthly
-  Weather Review 108 (1980) 1046-1053, equation 10: 6.112 exp(17.67 T / (T + 243.5)) hPa, T in degC.
+  Weather Review 108 (1980) 1046-1053, equation 10: 6.112 exp(17.67 T / (T + 243.5)) hPa, T in degC; good to 0.3 % from
+  -35 to 35 degC, as the documentation of NCL's satvpr_water_bolton quotes it (secondary; the paper was not seen).
 - Psychrometer: e = es(Tw) - 6.60e-4 (1 + 0.00115 Tw) p (T - Tw), American Meteorological Society, Glossary of
-  Meteorology, "psychrometric formula"; solved for Tw. The pressure is that of the standard atmosphere at sea level
-  unless it is given.
+  Meteorology, "psychrometric formula" (6.60e-4 seen there, the factor 0.00115 from memory); solved for Tw. The pressure
+  is that of the standard atmosphere at sea level unless it is given.
 - A cross-check by another road: R. Stull, "Wet-bulb temperature from relative humidity and air temperature", Journal of
   Applied Meteorology and Climatology 50 (2011) 2267-2269: a fit for 5 to 99 % and -20 to 50 degC, off by -1 to +0.65.
 """
@@ -33,19 +34,18 @@ SEA_LEVEL = Decimal("1013.25")  # hPa, the standard atmosphere
 COLDEST, HOTTEST = Decimal(-90), Decimal(70)  # degC; beyond, the formulas say nothing
 _STEP = Decimal("0.0001")  # degC that the wet bulb is narrowed down to; it is told to 0.01
 
-# Delta T = dry minus wet bulb, degC. Widely repeated from the chart of the Australian Bureau of Meteorology; the words
-# for the classes differ between sources, these are ours.
-DELTA_SOURCE = (
-    "Delta T 2 to 8 preferred, over 10 avoid: Grains Research and Development Corporation, Spray application manual "
-    "(2025), module 10.3, after the Australian Bureau of Meteorology"
-)
+# Delta T = dry minus wet bulb, degC. The limits are repeated in many places from the Australian Bureau of Meteorology;
+# the Bureau's own chart was not seen (secondary: support.metos.at, Delta T in FieldClimate; peakhydromet.com/delta-t).
+# The words for the classes differ between sources; these are ours.
+DELTA_SOURCE = "Delta T 2 to 8, not over 10: Australian Bureau of Meteorology, as others repeat it (secondary)"
 INVERSION_SOURCE = (
     "pesticidestewardship.org, Evaluate the Weather Conditions (at least 3 mph, below it directions vary and no wind "
     "may mean an inversion); Clemson Extension, drift labeling (under 3 mph: check for an inversion)"
 )
 LOW_WIND = Quantity(Fraction(3), "mph")
-# Without the sun's own times: hours of the clock at the site in which an inversion may stand. GRDC, Spray application
-# manual, module 10.8: from one or two hours before sunset to about an hour after sunrise. The hours are ours.
+# Without the sun's own times: hours of the clock at the site in which an inversion may stand; the hours are ours.
+# Grains Research and Development Corporation, Spray application manual (2025), module 10.8: from one or two hours
+# before sunset to about an hour after sunrise.
 MORNING_END, EVENING_START = 9, 17
 
 _HUMIDITY = re.compile(r"(?:rh\s*)?(\d{1,4}(?:\.\d{1,6})?)\s*(?:%|percent|per cent|pct)\s*(?:rh)?", re.IGNORECASE)

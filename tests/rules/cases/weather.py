@@ -188,7 +188,7 @@ CASES = [
     # --- drift-weather --------------------------------------------------------------------------------------------
     Case(
         "drift-weather",
-        "Delta T over 8 degC (GRDC, Spray application manual)",
+        "Delta T over 10 degC (Australian Bureau of Meteorology, secondary)",
         {"temperature": "88 degF", "humidity": "30 %"},
         {"temperature": "75 degF", "humidity": "55 %"},
         severity="note",
