@@ -33,7 +33,7 @@ if ! { [ -x "$py" ] && new_enough "$py"; }; then
     printf 'making %s with %s\n' "$venv" "$found"
     "$found" -m venv --clear "$venv" || stop "python -m venv failed; on Debian and its kin install the python3-venv package"
 fi
-if ! "$py" -c 'import sqlalchemy, alembic, typer, reportlab, pint, openpyxl, rfc8785, icalendar, records' >/dev/null 2>&1; then
+if ! "$py" -c 'import sqlalchemy, alembic, typer, reportlab, pint, openpyxl, rfc8785, icalendar, scipy, records' >/dev/null 2>&1; then
     printf 'installing pinned packages (a minute at most)\n'
     "$py" -m pip install --quiet --upgrade pip || stop "pip could not be upgraded (is the network up?)"
     "$py" -m pip install --quiet --editable . --constraint tests/constraints.txt ||
@@ -136,8 +136,23 @@ sb summary 2026 --out "$out/summary-2026.pdf" --out "$out/summary-2026.csv" --ou
 say 'Why is that asked, and where does it stand?'
 sb why temperature
 
-say 'The inspector is coming'
+say 'Back for a look: what the treatments of the last weeks did (demo/play.py)'
+"$py" demo/play.py "$book" looks || stop "the looks could not be played"
+now=2026-10-23T18:30-05:00
+sb ratings --from 2026-10-20
+sb looks
+
+say 'Tomorrow: three stops, a neighbour who wants to be called, and rain on one of them'
+now=2026-10-26T16:40-05:00
+sb day add lark-lane-7 '31 Kettle' 'Cedar Spur' --on 2026-10-27 --at 09:30 --for 'ground ivy' --by mo
+sb contact lark-lane-7 dalby --for 2026-10-27 --how phone --result no-answer --by mo
+now=2026-10-26T18:05-05:00
+sb contact lark-lane-7 dalby --for 2026-10-27 --how phone --result reached --by mo
+sb postpone cedar-spur-3 --from 2026-10-27 --to 2026-10-28 --reason rain --by mo
 now=2026-10-27T08:30-05:00
+sb day
+
+say 'The inspector is coming'
 sb ready
 sb duty --days 60 --ics "$out/duty.ics"
 sb inspect --site '58 Quarry' --from 2026-08 --to 2026-10 --asked-by 'R. Ames, state inspector' \
@@ -156,6 +171,15 @@ sb actives lark-lane-7
 sb nutrients --year 2026
 sb weather metar 'KXYZ 271253Z 30003KT 10SM CLR 06/04 A3012' --on 2026-10-27
 
+say 'Did it work? What is quicker, what comes next, what do people ask, what was the year?'
+sb looks --days 3
+sb compare 'yellow nutsedge' --out "$out/compare.pdf"
+sb callback mill-loop-230
+sb groups mill-loop-230
+sb answer '58 Quarry' --out "$out/answer.pdf"
+sb answer '58 Quarry' --neighbour --language es --out "$out/neighbour-es.pdf"
+sb season 2026 --out "$out/season.pdf" --out "$out/season.csv" --out "$out/season.xlsx"
+
 say 'Sums by any keys, and until when all this stays'
 sb report by --by county,product --from 2026-09 --to 2026-09
 sb keep
@@ -168,7 +192,8 @@ sb export --out "$out/season.jsonl"
 
 say 'Made'
 for file in season.db backup.db season.jsonl notice.pdf notice-es.pdf season-notice.pdf summary-2026.pdf summary-2026.csv summary-2026.json \
-    duty.ics mix-card.pdf packet.pdf packet.csv packet.xlsx packet.json random.pdf emergency.pdf; do
+    duty.ics mix-card.pdf packet.pdf packet.csv packet.xlsx packet.json random.pdf emergency.pdf compare.pdf answer.pdf neighbour-es.pdf \
+    season.pdf season.csv season.xlsx; do
     [ -s "$out/$file" ] || stop "$out/$file was not made"
     printf '  %s\n' "$out/$file"
 done
@@ -176,6 +201,8 @@ cat <<END
 
 Try next (the command is $venv/bin/swathbook):
   $venv/bin/swathbook --book $book summary 2026
+  $venv/bin/swathbook --book $book season 2026
+  $venv/bin/swathbook --book $book last quarry-rd-58
   $venv/bin/swathbook --book $book find --active "brindlac acid" --since 2026-09
   $venv/bin/swathbook pack show us-mn
   $venv/bin/swathbook --book $book close                      (by questions)

@@ -9,6 +9,7 @@ from records.clock import Clock, SystemClock
 from records.settings import Settings, read_settings
 
 if TYPE_CHECKING:
+    from records.storage.photos import PhotoFolder
     from records.storage.unit_of_work import SqlBook
 
 
@@ -24,6 +25,16 @@ class Application:
         from records.storage.unit_of_work import SqlBook
 
         return SqlBook(self.settings.book)
+
+    def photos(self) -> PhotoFolder:
+        """Return where photos are kept.
+
+        Raises:
+            UsageError: the book is on a server, and no folder is named.
+        """
+        from records.storage.photos import PhotoFolder
+
+        return PhotoFolder(self.settings.photo_folder)
 
 
 def assemble(book: str | None = None, clock: Clock | None = None) -> Application:

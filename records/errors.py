@@ -23,7 +23,10 @@ class RecordsError(Exception):
 
     def __str__(self) -> str:
         """Return the sentence followed by the hint."""
-        return f"{self.what}. {self.hint}".strip() if self.hint else self.what
+        if not self.hint:
+            return self.what
+        stop = "" if self.what.endswith(("?", "!", ".")) else "."  # a question is its own end
+        return f"{self.what}{stop} {self.hint}".strip()
 
 
 class UsageError(RecordsError):

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 VARIABLE = "SWATHBOOK_BOOK"
 DEFAULT_BOOK = "swathbook.db"
+PHOTOS = "SWATHBOOK_PHOTOS"  # the folder of photos; else beside the book
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +22,7 @@ class Settings:
     """What one run of the tool works on."""
 
     book: str  # a path, or the URL of a database server
+    photos: str = ""  # the folder of photos; "" = beside the book
 
     @property
     def is_url(self) -> bool:
@@ -38,6 +40,19 @@ class Settings:
             raise UsageError("this needs a book that is a file", "Give a path with --book")
         return Path(self.book).expanduser()
 
+    @property
+    def photo_folder(self) -> Path:
+        """Return where photos are kept.
+
+        Raises:
+            UsageError: the book is on a server, and no folder is named.
+        """
+        if self.photos:
+            return Path(self.photos).expanduser()
+        if self.is_url:
+            raise UsageError("a book on a server has no folder beside it for photos", f"Name one: {PHOTOS}=FOLDER")
+        return self.path.with_name(f"{self.path.name}.photos")
+
 
 def read_settings(book: str | None = None, environ: Mapping[str, str] | None = None) -> Settings:
     """Settle where the book is: the flag, else the environment, else `swathbook.db` in the present folder.
@@ -49,7 +64,8 @@ def read_settings(book: str | None = None, environ: Mapping[str, str] | None = N
     Raises:
         UsageError: the flag is empty or cannot be a path.
     """
-    chosen = book if book is not None else (os.environ if environ is None else environ).get(VARIABLE) or DEFAULT_BOOK
+    known = os.environ if environ is None else environ
+    chosen = book if book is not None else known.get(VARIABLE) or DEFAULT_BOOK
     if not chosen.strip() or "\0" in chosen:
         raise UsageError("the place of the book is empty or not a path", "Write --book FILE")
-    return Settings(chosen)
+    return Settings(chosen, known.get(PHOTOS, "").strip())

@@ -36,7 +36,7 @@ LINE = frozenset({"product", "rate", "amount", "lot", "supplier"})
 TREATMENT = frozenset(
     {"zones", "method", "area", "extent", "targets", "equipment", "spray", "products", "mix"}
     | {"dilution", "purpose", "diluent"}
-    | {"water_distance", "deflector", "soil_test", "turf_stage", "ground"}
+    | {"water_distance", "deflector", "soil_test", "turf_stage", "ground", "plot"}
 )
 WEATHER = frozenset(
     {"wind_speed", "wind_from", "wind_gust", "temperature", "humidity", "measured_at", "source", "not_measured"}

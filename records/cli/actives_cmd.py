@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from records.cli.output import pairs, say, say_json, table, wrapped
+from records.cli import completing
+from records.cli.output import counted, pairs, say, say_json, table, wrapped
 from records.cli.state import application, state_of
 
 if TYPE_CHECKING:
+    from datetime import date
     from fractions import Fraction
 
-    from records.domain.product import Active
+    from records.domain.product import Active, Product
     from records.domain.quantities import Form
-    from records.rules.allowances import Allowance, Left
+    from records.rules.allowances import Allowance, Left, Room
     from records.services.actives import ActivePut
 
 
@@ -26,7 +29,10 @@ def register(app: typer.Typer) -> None:
 
 def active(
     context: typer.Context,
-    words: Annotated[list[str] | None, typer.Argument(metavar="[PRODUCT] [RATE]", help="Product id; its rate.")] = None,
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="[PRODUCT] [RATE]", autocompletion=completing.products, help="Product id; its rate."),
+    ] = None,
     want: Annotated[str | None, typer.Option("--want", metavar="RATE", help="Active wanted: 1.5 lb/acre.")] = None,
     content: Annotated[
         str | None, typer.Option("--content", metavar="CONTENT", help="Without a product: 4 lb/gal, 75 %.")
@@ -56,35 +62,32 @@ def active(
             product = product_or_fail(work, rest.pop(0))
         name, kind, held = product.name, product.form, product.actives
     else:
+        product = None
         kind, held = given_content(content, form, basis, density)
         name = f"{content}, {kind.value}"
     rate = parts_of(rest, want, held, name)
     if state_of(context).json:
-        say_json(_active_document(name, kind, held, rate, want))
+        rows = _rows(kind, held, rate, want, product)
+        say_json({"schema": 1, "product": name, "rate": rate, "want": want, "actives": rows})
     else:
-        _tell_active(name, kind, held, rate, want)
+        _tell_active(name, _rows(kind, held, rate, want, product), rate, want)
 
 
 def _basis(stated: str) -> str:
     return {"ai": "a.i.", "ae": "a.e."}.get(stated, stated)
 
 
-def _rows(kind: Form, held: tuple[Active, ...], rate: str | None, want: str | None) -> list[dict[str, Any]]:
+def _rows(
+    kind: Form, held: tuple[Active, ...], rate: str | None, want: str | None, product: Product | None
+) -> list[dict[str, Any]]:
     from records.services.strength import actives_of, products_of
 
     if want is None:
-        return actives_of(kind, held, rate or "")
-    return products_of(kind, held, want)
+        return actives_of(kind, held, rate or "", product)
+    return products_of(kind, held, want, product)
 
 
-def _active_document(
-    name: str, kind: Form, held: tuple[Active, ...], rate: str | None, want: str | None
-) -> dict[str, Any]:
-    return {"schema": 1, "product": name, "rate": rate, "want": want, "actives": _rows(kind, held, rate, want)}
-
-
-def _tell_active(name: str, kind: Form, held: tuple[Active, ...], rate: str | None, want: str | None) -> None:
-    rows = _rows(kind, held, rate, want)
+def _tell_active(name: str, rows: list[dict[str, Any]], rate: str | None, want: str | None) -> None:
     if want is None:
         say(f"{name} at {rate}")
         table(
@@ -93,16 +96,22 @@ def _tell_active(name: str, kind: Form, held: tuple[Active, ...], rate: str | No
             right=[2, 3],
             keep=[2, 3, 4],
         )
+        for over in dict.fromkeys(row["over_label"] for row in rows if row["over_label"]):
+            say(wrapped(f"over the label: {over}", "       ", "  note "))
         return
     for row in rows:
         say(f"{name} for {want} {_basis(row['basis'])} of {row['active']} ({row['content']})")
         pairs([(unit, value) for unit, value in row["product"].items()], gap=20)
+        if row["over_label"]:
+            say(wrapped(f"over the label: {row['over_label']}", "       ", "  note "))
 
 
 def actives(
     context: typer.Context,
-    site: Annotated[str, typer.Argument(metavar="SITE", help="Site id.")],
-    zone: Annotated[str | None, typer.Option("--zone", metavar="ZONE", help="This zone only.")] = None,
+    site: Annotated[str, typer.Argument(metavar="SITE", autocompletion=completing.sites, help="Site id.")],
+    zone: Annotated[
+        str | None, typer.Option("--zone", metavar="ZONE", autocompletion=completing.zones, help="This zone only.")
+    ] = None,
     on: Annotated[str | None, typer.Option("--on", metavar="DAY", help="The day that is planned; today.")] = None,
 ) -> None:
     """Show actives put on a site, and what labels still allow.
@@ -161,6 +170,7 @@ def _put_document(one: ActivePut) -> dict[str, Any]:
         "lb_per_acre_possible": acre(one.put_most),
         "without_amount": one.unknown,
         "records": list(one.serials),
+        "days": [day.isoformat() for day in one.days],
         "ceilings": [_left_document(line) for line in one.ceilings],
         "products": [allowance_document(product) for product in one.products],
     }
@@ -190,6 +200,9 @@ def allowance_document(one: Allowance) -> dict[str, Any]:
         "first_day": None if one.first_day is None else one.first_day.isoformat(),
         "because": list(one.because),
         "label": one.source,
+        "left": None if one.room is None else _room_document(one.room),
+        "lowest_rate": None if one.least is None else str(one.least),
+        "lowest_rate_fits_from": None if one.fits_from is None else one.fits_from.isoformat(),
     }
 
 
@@ -202,6 +215,8 @@ def _tell_puts(site: str, day: str, found: list[ActivePut]) -> None:
             say(f"\n{zone}")
         basis = f" ({_basis(one.basis)})" if one.basis else " (basis not recorded)"
         say(wrapped(f"{one.active}{basis} in {one.window}: {_put(one)}", "      ", "  "))
+        if one.days:
+            say(wrapped(_days(one.days), "        ", "      "))
         if one.unknown:
             say(f"      {one.unknown} without a known amount or area: not in the sum")
         labels: dict[str, list[str]] = {}
@@ -216,16 +231,46 @@ def _tell_puts(site: str, day: str, found: list[ActivePut]) -> None:
                 _tell_product(product)
 
 
+def _days(days: tuple[date, ...]) -> str:
+    """Write the days on which it went on, with the days between."""
+    later = (f"{day} ({counted((day - before).days, 'day')} later)" for before, day in pairwise(days))
+    return f"put on {', '.join([str(days[0]), *later])}"
+
+
 def left_words(line: Left) -> str:
     """Write what is left of a ceiling on every basis it is printed on."""
     return " or ".join(f"{line.left_on(limit)} of {limit}" for limit in line.limits)
 
 
+def _room_document(room: Room) -> dict[str, Any]:
+    return {
+        "product": str(room),
+        "by": room.ceiling.what,
+        "of": [str(limit) for limit in room.ceiling.limits],
+        "label": room.ceiling.source,
+    }
+
+
+def _first_words(one: Allowance) -> str:
+    """Write from which day on it may go on again: at the label's lowest rate, and less than that where it is sooner."""
+    if one.fits_from is not None and one.fits_from == one.first_day:
+        return f"next from {one.first_day}"
+    if one.first_day is None:
+        return "no lawful day is found"
+    least = f"the label's lowest rate, {one.least}"
+    if one.fits_from is None:
+        return f"next from {one.first_day}, but {least}, is over what is left"
+    return f"next from {one.fits_from} at {least}"
+
+
 def _tell_product(one: Allowance) -> None:
-    left = [left_words(line) for line in one.product_left]
+    left = []
+    if one.room is not None:
+        by = one.room.ceiling
+        held = f" left, by {by.best} of {by.what} in {by.window}" if by.basis else " left"
+        left.append(f"{one.room}{held}")
     if one.applications is not None:
-        left.append(f"{one.applications_left} of {one.applications} applications")
-    first = "no lawful day is found" if one.first_day is None else f"next from {one.first_day}"
-    say(wrapped("; ".join([f"{one.name}: {first}", *left]), "        ", "    > "))
+        left.append(f"{one.applications_left} of {counted(one.applications, 'application')} left")
+    say(wrapped("; ".join([f"{one.name}: {_first_words(one)}", *left]), "        ", "    > "))
     for reason in one.because:
         say(wrapped(reason, "          ", "        - "))

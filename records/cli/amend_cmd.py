@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from records.cli.output import say, say_json, wrapped
+from records.cli import completing
+from records.cli.output import say, say_json, talk, wrapped
 from records.cli.state import application, read_input, state_of
 from records.errors import UsageError
 
@@ -17,7 +18,12 @@ if TYPE_CHECKING:
     from records.services.amending import Why
 
 Reason = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why; it is sealed with the change.")]
-By = Annotated[str | None, typer.Option("--by", metavar="PERSON", help="Who changes it, by id; else SWATHBOOK_PERSON.")]
+By = Annotated[
+    str | None,
+    typer.Option(
+        "--by", metavar="PERSON", autocompletion=completing.people, help="Who changes it, by id; else SWATHBOOK_PERSON."
+    ),
+]
 
 
 def register(app: typer.Typer) -> None:
@@ -28,7 +34,9 @@ def register(app: typer.Typer) -> None:
 
 def amend(
     context: typer.Context,
-    serial: Annotated[str, typer.Argument(metavar="SERIAL", help="Such as 2026-000041.")],
+    serial: Annotated[
+        str, typer.Argument(metavar="SERIAL", autocompletion=completing.serials, help="Such as 2026-000041.")
+    ],
     reason: Reason,
     file: Annotated[
         str | None, typer.Argument(metavar="[FILE|-]", help="The whole visit as JSON, corrected; else as it was.")
@@ -49,16 +57,23 @@ def amend(
         typer.Option("--as-applied", metavar="REASON", help="Seal what really happened though it broke a limit."),
     ] = None,
     signed_by: Annotated[
-        str | None, typer.Option("--signed-by", metavar="PERSON", help="The certified person who signs for it.")
+        str | None,
+        typer.Option(
+            "--signed-by",
+            metavar="PERSON",
+            autocompletion=completing.people,
+            help="The certified person who signs for it.",
+        ),
     ] = None,
 ) -> int:
     """Correct a sealed record by a new sealed revision.
 
     The first text stays readable. The correction is checked like a new entry, by the rules of the day of the work and
     the labels that the record froze; what is refused is held, and the record stays as it is. Single parts are corrected
-    with --set; for more, swathbook show SERIAL --entry > FILE writes the entry to begin from.
+    with --set: lot alone where there is one, else the whole place, treatments[0].products[0].lot. For more, swathbook
+    show SERIAL --entry > FILE writes the entry to begin from.
 
-    Example: swathbook amend 2026-41 --set 'treatments[0].products[0].lot=B2' --reason 'read wrong'
+    Example: swathbook amend 2026-140 --set lot=B2310 --reason 'read wrong'
     """
     from records.cli.close_cmd import as_applied_of, tell
     from records.services import amending
@@ -76,7 +91,10 @@ def amend(
         document = read_document(json.dumps(document), "the corrected entry")  # the same bounds as for a file
     why = _why(reason, by)
     outcome = amending.amend(run.book(), serial, document, why, run.clock, signed, newest=newest)
-    code = tell(outcome, as_json=as_json, is_signed=signed is not None)
+    notes = amending.stray_notes(run.book(), serial) if outcome.status == "sealed" else []
+    code = tell(outcome, as_json=as_json, is_signed=signed is not None, notes=notes)
+    for note in notes if not as_json else []:
+        talk(wrapped(f"note: {note}", "  ", ""))
     if outcome.serial and not as_json and not outcome.is_repeat:
         if held := amending.amendments_held(run.book(), outcome.serial):
             told = f"still held, for the text before: {', '.join(held)}; look, amend anew, and drop it: swathbook held"
@@ -100,7 +118,9 @@ def _why(reason: str, by: str | None) -> Why:
 
 def void(
     context: typer.Context,
-    serial: Annotated[str, typer.Argument(metavar="SERIAL", help="Such as 2026-000041.")],
+    serial: Annotated[
+        str, typer.Argument(metavar="SERIAL", autocompletion=completing.serials, help="Such as 2026-000041.")
+    ],
     reason: Reason,
     by: By = None,
 ) -> None:

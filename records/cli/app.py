@@ -12,36 +12,48 @@ import typer
 
 from records.cli import (
     actives_cmd,
+    allowed_cmd,
     amend_cmd,
+    answer_cmd,
     area_cmd,
     book_cmd,
     calibrate_cmd,
+    callback_cmd,
     catalogue_cmd,
     close_cmd,
+    compare_cmd,
     cost_cmd,
+    day_cmd,
     deliver_cmd,
     find_cmd,
     held_cmd,
     import_cmd,
     inspect_cmd,
     keep_cmd,
+    last_cmd,
     load_cmd,
     log_cmd,
+    looks_cmd,
     mix_cmd,
     move_cmd,
     notify_cmd,
     nutrients_cmd,
     pack_cmd,
+    papers_cmd,
     periodic_cmd,
     plan_cmd,
+    rate_cmd,
     ready_cmd,
     report_cmd,
     schema_cmd,
+    season_cmd,
     stock_cmd,
+    trial_cmd,
     weather_cmd,
 )
 from records.cli.output import say_json, silence, talk
 from records.cli.state import State
+from records.cli.tree import runner
 from records.errors import OutputError, RecordsError, UsageError
 
 if TYPE_CHECKING:
@@ -69,11 +81,15 @@ for module in (
     catalogue_cmd,
     area_cmd,
     calibrate_cmd,
+    day_cmd,
+    allowed_cmd,
     close_cmd,
     amend_cmd,
     held_cmd,
     find_cmd,
+    last_cmd,
     report_cmd,
+    papers_cmd,
     deliver_cmd,
     notify_cmd,
     ready_cmd,
@@ -90,6 +106,13 @@ for module in (
     stock_cmd,
     cost_cmd,
     weather_cmd,
+    rate_cmd,
+    looks_cmd,
+    compare_cmd,
+    trial_cmd,
+    callback_cmd,
+    answer_cmd,
+    season_cmd,
     schema_cmd,
 ):
     module.register(app)
@@ -151,7 +174,7 @@ def main(argv: list[str] | None = None, clock: Clock | None = None) -> int:
     has_room = True
     try:
         _check_text(words)
-        result = app(words, obj=state, standalone_mode=False, prog_name="swathbook")
+        result = runner(app, words)(words, obj=state, standalone_mode=False, prog_name="swathbook")
         sys.stdout.flush()
     except RecordsError as error:
         return _failed(state, error)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from records.cli import completing
 from records.cli.output import say, say_json, table, talk, wrapped
 from records.cli.state import application, state_of
 
@@ -28,11 +29,20 @@ def area(
     outline: Annotated[
         str | None, typer.Option("--outline", metavar="FILE|-", help="A GeoJSON polygon, measured on the ellipsoid.")
     ] = None,
-    site: Annotated[str | None, typer.Option("--site", metavar="SITE", help="Keep the figures there.")] = None,
-    zone: Annotated[str | None, typer.Option("--zone", metavar="ZONE", help="Its zone, old or new.")] = None,
+    site: Annotated[
+        str | None,
+        typer.Option("--site", metavar="SITE", autocompletion=completing.sites, help="Keep the figures there."),
+    ] = None,
+    zone: Annotated[
+        str | None,
+        typer.Option("--zone", metavar="ZONE", autocompletion=completing.zones, help="Its zone, old or new."),
+    ] = None,
     how: Annotated[str | None, typer.Option("--how", metavar="HOW", help="wheel, tape, map or estimate.")] = None,
     on: Annotated[str | None, typer.Option("--on", metavar="DAY", help="Day of measuring; else today.")] = None,
-    by: Annotated[str | None, typer.Option("--by", metavar="PERSON", help="Who measured, by id.")] = None,
+    by: Annotated[
+        str | None,
+        typer.Option("--by", metavar="PERSON", autocompletion=completing.people, help="Who measured, by id."),
+    ] = None,
     kind: Annotated[str | None, typer.Option("--kind", metavar="KIND", help="Of a new zone, such as turf.")] = None,
     turf: Annotated[
         list[str] | None, typer.Option("--turf", metavar="GRASS", help="Of a new zone; may repeat.")
@@ -131,3 +141,5 @@ def _tell_kept(kept: Kept) -> None:
     else:
         change = f"{kept.before} before, {kept.after} now"
     talk(wrapped(f"{kept.site}, zone {kept.zone}: {change} (version {kept.version} of the site)"))
+    for note in kept.notes:
+        talk(wrapped(f"note: {note}", "    ", "  "))

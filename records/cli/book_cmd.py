@@ -11,6 +11,7 @@ from records.cli.state import application, state_of
 from records.errors import UsageError
 
 if TYPE_CHECKING:
+    from records.bootstrap import Application
     from records.storage.chain import Report
 
 
@@ -59,7 +60,9 @@ def verify(
     from records.storage.integrity import verify as verify_book
 
     sought = [read_seal(text) for text in against or ()]
-    report = verify_book(application(context).book(), sought)
+    run = application(context)
+    report = verify_book(run.book(), sought)
+    _check_photos(run, report)
     lost = [seal for seal in sought if seal not in report.found]
     if state_of(context).json:
         say_json(
@@ -80,6 +83,26 @@ def verify(
     else:
         _say_report(report, sought)
     return 1 if report.problems or lost else 0
+
+
+def _check_photos(run: Application, report: Report) -> None:
+    """Compare the photos of ratings with their sealed hashes, where there are any."""
+    from records.services.follow_up.ratings import photos_of
+
+    if report.problems:
+        return  # a broken book is told of first
+    with run.book().read() as work:
+        photos = photos_of(work)
+    if not photos:
+        return
+    try:
+        folder = run.photos()
+    except UsageError as error:
+        report.notes.append(f"{counted(len(photos), 'photo')} not looked at: {error}")
+        return
+    problems, notes = folder.check(photos)
+    report.problems.extend(problems)
+    report.notes.extend(notes)
 
 
 def _say_report(report: Report, sought: list[str]) -> None:

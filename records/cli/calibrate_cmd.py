@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from records.cli import completing
 from records.cli.output import pairs, say, say_json, table, talk, wrapped
 from records.cli.state import application, state_of
 
@@ -21,22 +22,32 @@ def register(app: typer.Typer) -> None:
 
 def calibrate(
     context: typer.Context,
-    equipment: Annotated[str, typer.Argument(metavar="EQUIPMENT", help="Of the book, by id.")],
+    equipment: Annotated[
+        str, typer.Argument(metavar="EQUIPMENT", autocompletion=completing.equipment, help="Of the book, by id.")
+    ],
     method: Annotated[
         str,
         typer.Argument(metavar="METHOD", help="ounces, refill, boom, boomless, timed, catch or coverage."),
     ],
-    by: Annotated[str | None, typer.Option("--by", metavar="PERSON", help="Who it was, by id.")] = None,
+    by: Annotated[
+        str | None, typer.Option("--by", metavar="PERSON", autocompletion=completing.people, help="Who it was, by id.")
+    ] = None,
     at: Annotated[str | None, typer.Option("--at", metavar="DAYTHH:MM", help="When; else now.")] = None,
     nozzle: Annotated[
         str | None, typer.Option("--nozzle", metavar="WORDS", help="As sold; else the loaded one.")
     ] = None,
     pressure: Annotated[str | None, typer.Option("--pressure", metavar="WORDS", help="Such as 40 psi.")] = None,
     setting: Annotated[str | None, typer.Option("--setting", metavar="WORDS", help="Of a spreader.")] = None,
-    product: Annotated[str | None, typer.Option("--product", metavar="PRODUCT", help="In a spreader, by id.")] = None,
+    product: Annotated[
+        str | None,
+        typer.Option("--product", metavar="PRODUCT", autocompletion=completing.products, help="In a spreader, by id."),
+    ] = None,
     caught: Annotated[
         list[str] | None, typer.Option("--caught", metavar="AMOUNT", help="In the cup or pan; repeat for each nozzle.")
     ] = None,
+    together: Annotated[
+        bool, typer.Option("--together", help="All nozzles spray one swath: their catches are added.")
+    ] = False,
     seconds: Annotated[str | None, typer.Option("--seconds", metavar="TIME", help="That it was caught in.")] = None,
     used: Annotated[str | None, typer.Option("--used", metavar="AMOUNT", help="Put out, or poured in again.")] = None,
     before: Annotated[
@@ -61,10 +72,11 @@ def calibrate(
 ) -> None:
     """Work out what equipment puts out, and log it.
 
-    ounces: 1/128 acre, --swath and --caught. refill: --area and --used. boom: --caught of each nozzle,
-    --seconds, --spacing, and --speed or --distance and --time. boomless: the same with --swath. timed (hand
-    can, backpack): --area, --cover and --caught. catch and coverage (spreaders): --caught or --used by weight,
-    and --area or --swath and --distance.
+    ounces: 1/128 acre, --swath and --caught. Catches of nozzles each over its own swath are averaged; where
+    all of them spray one swath (boomless), --together adds them; --per-swath 2: two over each swath.
+    refill: --area and --used. boom: --caught of each nozzle, --seconds, --spacing, and --speed or --distance
+    and --time. boomless: the same with --swath, catches added. timed (hand can, backpack): --area, --cover and
+    --caught. catch and coverage (spreaders): --caught or --used by weight, and --area or --swath and --distance.
 
     Example: swathbook calibrate can-1 timed --area '1000 sq ft' --cover '75 s' --caught '1 gal' --by mo
     """
@@ -85,6 +97,7 @@ def calibrate(
         spacing=spacing,
         course=course,
         per_swath=per_swath,
+        together=together,
         speed=speed,
         distance=distance,
         time=time,
@@ -108,6 +121,10 @@ def _tell(done: Calibrated) -> None:
     pairs([("output", f"{thousand} = {acre}")])
     for line in data["off_mean"]:
         say(wrapped(f"{line}: clean or replace it (more than 10 % off, common practice)", "    ", "  "))
+    if done.hint:
+        say(wrapped(done.hint, "    ", "  "))
+    for note in done.notes:
+        say(wrapped(f"note: {note}; kept, look at the numbers", "    ", "  "))
     last = done.before
     if last is not None and done.change:
         pairs([("before", f"{last.rate}, {last.words}: {done.change} now")])
@@ -116,7 +133,9 @@ def _tell(done: Calibrated) -> None:
 
 def calibrations(
     context: typer.Context,
-    equipment: Annotated[str | None, typer.Argument(metavar="[EQUIPMENT]", help="One alone, by id.")] = None,
+    equipment: Annotated[
+        str | None, typer.Argument(metavar="[EQUIPMENT]", autocompletion=completing.equipment, help="One alone, by id.")
+    ] = None,
 ) -> None:
     """List the newest calibration of all equipment, with its age.
 

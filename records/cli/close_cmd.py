@@ -11,10 +11,13 @@ from typing import IO, TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from records.cli import completing
 from records.cli.output import command, counted, findings, json_text, say, say_json, table, talk, wrapped
 from records.cli.state import application, read_input, state_of
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from records.bootstrap import Application
     from records.services.closing.service import AsApplied, Outcome
 
@@ -57,7 +60,13 @@ def close(
         typer.Option("--as-applied", metavar="REASON", help="Seal what really happened though it broke a limit."),
     ] = None,
     signed_by: Annotated[
-        str | None, typer.Option("--signed-by", metavar="PERSON", help="The certified person who signs for it.")
+        str | None,
+        typer.Option(
+            "--signed-by",
+            metavar="PERSON",
+            autocompletion=completing.people,
+            help="The certified person who signs for it.",
+        ),
     ] = None,
     station_table: Annotated[
         str | None,
@@ -157,19 +166,20 @@ def answered(run: Application, document: dict[str, Any], outcome: Outcome, signe
     return outcome
 
 
-def tell(outcome: Outcome, *, as_json: bool, is_signed: bool = False) -> int:
+def tell(outcome: Outcome, *, as_json: bool, is_signed: bool = False, notes: Sequence[str] = ()) -> int:
     """Say what became of an entry; return the exit code.
 
     Args:
         outcome: of the closing.
         as_json: whether to answer in JSON.
         is_signed: whether somebody signed for a deviation.
+        notes: what else is worth saying; they go into the JSON alone.
     """
     if is_signed and outcome.status == "sealed" and not outcome.deviation:
         talk("nothing broke a limit, so it is an ordinary record: the reason and the signature are not part of it")
     if as_json:
         revision = {"revision": outcome.revision} if outcome.revision > 1 else {}
-        say_json({**outcome.document(), **revision})
+        say_json({**outcome.document(), **revision, **({"notes": list(notes)} if notes else {})})
     elif outcome.status == "sealed":
         _tell_sealed(outcome)
     else:
@@ -182,10 +192,10 @@ def _tell_held(outcome: Outcome) -> None:
     from records.domain.findings import WAIVABLE
 
     say(f"HELD as {outcome.held}: nothing typed is lost.")
-    findings(outcome.findings)
+    findings(outcome.findings, outcome.confirmed)
     say()
     stops = {f["code"] for f in outcome.findings if f["severity"] == "stop"}
-    asks = sorted({f["code"] for f in outcome.findings if f["severity"] == "ask"})
+    asks = sorted({f["code"] for f in outcome.findings if f["severity"] == "ask"} - set(outcome.confirmed))
     again = f"swathbook held correct {outcome.held}"
     if stops:
         say("  Correct the places the findings name (--set once for each), or by questions:")
@@ -218,7 +228,7 @@ def _tell_sealed(outcome: Outcome) -> None:
             for a in outcome.applications
         ],
     )
-    findings(outcome.findings)
+    findings(outcome.findings, outcome.confirmed, is_signed=outcome.deviation)
     say(f"\nNotice for the door: swathbook notice {outcome.serial}")
 
 

@@ -41,11 +41,12 @@ def cost(
 
     from records.services.costing import cost as cost_of
     from records.services.costing.words import cost_document
-    from records.services.finding import read_day
+    from records.services.finding import in_order, read_day
 
     run = application(context)
     last = read_day(until, last=True) or run.clock.now().date()
     first = read_day(since) or date(last.year, 1, 1)
+    in_order(first, last)
     with run.book().read() as work:
         report = cost_of(work, per, first, last)
     if state_of(context).json:
@@ -55,7 +56,11 @@ def cost(
 
 
 def _tell(report: CostReport) -> None:
-    from records.services.costing.words import dollars
+    from fractions import Fraction
+
+    from records.domain.quantities import decimal_text
+    from records.services.costing.report import NANO
+    from records.services.costing.words import dollars, thousands
 
     say(f"cost by {report.per}, {report.since} to {report.until}")
     if not report.rows:
@@ -75,6 +80,11 @@ def _tell(report: CostReport) -> None:
     if total.unpriced:
         what = counted(total.unpriced, "application")
         say(wrapped(f"{what} without a price or an amount: the true cost is higher", "       ", "  note "))
+    if total.unpriced_area and total.is_priced:
+        ground = (
+            f"{decimal_text(Fraction(total.unpriced_area, NANO * 1000), 1)} of the {thousands(total)} thousand sq ft"
+        )
+        say(wrapped(f"{ground} got nothing with a price: per 1000 and per acre leave them out", "       ", "  note "))
 
 
 def _cells(row: CostRow, *, is_named: bool) -> list[str]:
@@ -130,6 +140,8 @@ def _tell_plans(found: list[Plan]) -> None:
         rows.append([str(number), "together", "", "", dollars(plan.per_thousand) or "?", dollars(plan.per_acre) or "?"])
     head = ["plan", "product", "rate", "rate from", "per 1000", "per acre"]
     table(head, rows, right=[4, 5], keep=[0, 1, 2, 4, 5])
+    for part in (part for plan in found for part in plan.parts if part.over):
+        say(wrapped(f"over the label: {part.product} at {part.rate}; {part.over}", "       ", "  note "))
     lacking = sorted({part.product for plan in found for part in plan.parts if part.price is None})
     if lacking:
         told = f"no price is known of {', '.join(lacking)}: swathbook stock buy ... --price"

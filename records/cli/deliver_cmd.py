@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from records.cli import completing
 from records.cli.output import counted, say, say_json, table, talk, wrapped
 from records.cli.report_cmd import tell_lacking
 from records.cli.state import application, state_of, write_output
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from records.bootstrap import Application
     from records.services.copies import RecordCopies
     from records.services.delivering import Delivered
+    from records.services.tried import Try
 
     class GivenParts(TypedDict):
         """What `deliver` hands on as it was typed."""
@@ -38,7 +40,12 @@ def register(app: typer.Typer) -> None:
 
 def deliver(
     context: typer.Context,
-    key: Annotated[str, typer.Argument(metavar="SERIAL|SITE", help="The record; with --for, the site.")],
+    key: Annotated[
+        str,
+        typer.Argument(
+            metavar="SERIAL|SITE", autocompletion=completing.serials_or_sites, help="The record; with --for, the site."
+        ),
+    ],
     how: Annotated[str | None, typer.Option("--how", metavar="paper|email", help="How it was given.")] = None,
     to: Annotated[str | None, typer.Option("--to", metavar="WHO", help="Whom to; else the customer.")] = None,
     role: Annotated[
@@ -46,7 +53,9 @@ def deliver(
         typer.Option("--as", metavar="ROLE", help="Who that is: customer, agent, occupant or other."),
     ] = None,
     at: Annotated[str | None, typer.Option("--at", metavar="MOMENT", help="When; else now.")] = None,
-    by: Annotated[str | None, typer.Option("--by", metavar="PERSON", help="Who gave it, by id.")] = None,
+    by: Annotated[
+        str | None, typer.Option("--by", metavar="PERSON", autocompletion=completing.people, help="Who gave it, by id.")
+    ] = None,
     before: Annotated[bool, typer.Option("--before", help="It is the copy owed before the work.")] = False,
     day: Annotated[
         str | None, typer.Option("--for", metavar="DAY", help="A copy before the work: of that day, at a site.")
@@ -190,6 +199,12 @@ def deliveries(
         str | None, typer.Option("--from", metavar="DAY", help="First day of the work; else this year's first.")
     ] = None,
     until: Annotated[str | None, typer.Option("--to", metavar="DAY", help="Last day of the work.")] = None,
+    site: Annotated[
+        str | None,
+        typer.Option(
+            "--site", metavar="SITE", autocompletion=completing.sites, help="This site only, by id or part of address."
+        ),
+    ] = None,
     missing: Annotated[
         bool, typer.Option("--missing", help="Only what is owed and not given; exit code 1 when any is overdue.")
     ] = False,
@@ -199,26 +214,42 @@ def deliveries(
     Open until it was given is what a rule wants left at the visit, within days, before the work, or after a request.
     Outdated is a notice whose record was corrected since: the customer should get the corrected one.
 
+    Whom somebody tried to tell before the work, and what became of it, stands below.
+
     Example: swathbook deliveries --from 2026-05 --missing
     """
     from records.services.delivering import deliveries as all_deliveries
-    from records.services.finding import read_day
+    from records.services.directory import Directory
+    from records.services.finding import in_order, read_day
+    from records.services.occasions import site_of
+    from records.services.tried import tries
 
     run = application(context)
-    first = read_day(since) if since else read_day(str(run.clock.now().year))
+    first, last = read_day(since) if since else read_day(str(run.clock.now().year)), read_day(until, last=True)
+    in_order(first, last)
+    place = None
+    if site is not None:
+        with run.book().read() as work:
+            place = site_of(Directory(work.catalogue), site)[0].id
+    tried = [] if missing else tries(run.book(), first, last, place)
     rows = [
         row
-        for row in all_deliveries(run.book(), run.clock, first, read_day(until, last=True))
+        for row in all_deliveries(run.book(), run.clock, first, last, place)
         if row.state in {"owed", "overdue", "outdated"} or (not missing and (row.given or row.owed))
     ]
     overdue = sum(row.state == "overdue" for row in rows)
     if state_of(context).json:
-        say_json({"schema": 1, "overdue": overdue, "records": [row.document() for row in rows]})
+        before = [one.document() for one in tried]
+        records = [row.document() for row in rows]
+        say_json({"schema": 1, "overdue": overdue, "records": records, "told_before": before})
     elif rows:
         _tell_rows(rows)
-        talk(f"{counted(len(rows), 'record')}, {overdue} overdue")
     else:
         say("no notice is owed" if missing else "no notice was given or is owed")
+    if not state_of(context).json:
+        _tell_tries(tried)
+        if rows:
+            talk(f"{counted(len(rows), 'record')}, {overdue} overdue")
     if missing and overdue:
         raise typer.Exit(1)
 
@@ -244,6 +275,14 @@ def _tell_rows(rows: list[RecordCopies]) -> None:
         say(wrapped(line, "    ", "  "))
     for line in told:
         say(wrapped(line, "    ", "  "))
+
+
+def _tell_tries(tried: list[Try]) -> None:
+    if tried:
+        say()
+        say("Told before the work")
+    for one in tried:
+        say(wrapped(f"{one.at:%Y-%m-%d %H:%M}  of {one.day} at {one.site}: {one.words} ({one.event})", "      ", "  "))
 
 
 def _first_given(row: RecordCopies) -> str:

@@ -173,22 +173,37 @@ class Guide:
         """Ask where; say who lives there, what to mind, and what was done last."""
         known = self.known
         options = [(s.id, f"{s.address}, {s.city}; {known.customers.get(s.customer, '')}") for s in known.sites]
-        key = choose("site (a part of the address or the customer's name)", options, typed_text(self.document, "site"))
+        usual = typed_text(self.document, "site")
+        if usual is None and (planned := known.next_stop()) is not None:
+            why = f", for {planned.why}" if planned.why else ""
+            talk(wrapped(f"next on today's list: {planned.address}{why}", "    ", "  "))
+            usual = planned.site
+        key = choose("site (a part of the address or the customer's name)", options, usual)
         if self.document.get("site") not in {None, key}:
             self.document.pop("treatments", None)
             talk("  another site: its zones are asked for anew; change treatments")
         self.document["site"] = key
         self.site = self.known.site(key)
         self._look_back()
-        if self.site is not None and self.site.notes:
-            talk(wrapped(f"note: {self.site.notes}", "    ", "  "))
+        if self.site is not None:
+            self._arrive(self.site)
         if self.here is not None:
             body = self.here.body
             products = dict.fromkeys(line["product"]["name"] for t in body["treatments"] for line in t["applications"])
             targets = dict.fromkeys(target for t in body["treatments"] for target in t["targets"])
             person = (body["applicator"] or {}).get("name", "not recorded")
             what = f"{', '.join(products)} against {', '.join(targets)}"
-            talk(wrapped(f"last here: {body['date']} by {person}, {what}", "    ", "  "))
+            worked = known.worked(self.here)
+            result = "" if worked.endswith("not rated") else f"; {worked}"
+            talk(wrapped(f"last here: {body['date']} by {person}, {what}{result or '; not rated'}", "    ", "  "))
+
+    def _arrive(self, site: Site) -> None:
+        """Say by what the place is known and what to mind there; ask for the meter where its number is known."""
+        for word, text in (("is this the place", site.landmark), ("note", site.notes)):
+            if text:
+                talk(wrapped(f"{word}: {text}", "    ", "  "))
+        if site.meter:
+            put(self.document, "meter", ask("meter number here", typed_text(self.document, "meter"), optional=True))
 
     def ask_people(self) -> None:
         """Ask who applied and, where the licence wants it, who supervised."""
@@ -330,6 +345,7 @@ class Guide:
 
     def _recap(self) -> None:
         """Show what is about to be closed."""
+        from records.cli.guided_treatment import area_words
         from records.cli.guided_weather import weather_words
 
         document, site = self.document, self.site
@@ -338,7 +354,8 @@ class Guide:
         talk("")
         talk(wrapped(f"{site.address}, {site.city} ({site.id})" if site else "no site", "    ", "  "))
         talk(wrapped(f"{self._name('applicator')}{under}, {times[0]} to {times[1][-5:]}", "    ", "  "))
-        talk(wrapped(weather_words(document.get("weather")), "    ", "  "))
+        for words in weather_words(document.get("weather"), (self.started() or self.now()) if site else None):
+            talk(wrapped(words, "    ", "  "))
         for number, treatment in enumerate(document.get("treatments", []), 1):
             lines = [
                 f"{line.get('product', '?')} {line.get('rate') or line.get('amount') or '?'}"
@@ -346,7 +363,7 @@ class Guide:
             ]
             what = ", ".join(lines) or f"mix {treatment.get('mix', '?')}"
             where = ", ".join(map(str, treatment.get("zones") or ["?"]))
-            area = treatment.get("area") or treatment.get("extent") or "area not given"
+            area = area_words(self, treatment)
             targets = ", ".join(map(str, treatment.get("targets") or ["?"]))
             spray = f" in {treatment['spray']}" if treatment.get("spray") else ""
             words = f"{number}. {where}: {treatment.get('method', '?')}, {area}, against {targets}: {what}{spray}"

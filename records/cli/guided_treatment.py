@@ -31,16 +31,20 @@ def ask_treatment(guide: Guide, treatment: Json) -> None:
     method = treatment["method"] = ask(f"method ({', '.join(METHODS)})", usual, _method)
     # What was used or treated in another way is no hint for this one.
     before, today = (past if past.get("method") == method else {} for past in (before, today))
-    targets = treatment.get("targets") or before.get("targets") or []
+    # The same method at the last stop of the day is offered where this place has no visit of its own to go by.
+    planned = guide.known.planned_weeds(guide.site)
+    targets = treatment.get("targets") or planned or before.get("targets") or today.get("targets") or []
     named = ask("against (comma between)", ", ".join(map(str, targets)) or None)
     treatment["targets"] = [part.strip() for part in named.split(",") if part.strip()]
     machine = _ask_equipment(guide, treatment, today)
-    area = _ask_area(treatment, zones, method)
     rule = guide.known.needed_by_rules(guide.site).get("total_mix")
     output = guide.known.output_of(machine, guide.document)
+    area = _ask_area(treatment, zones, method, output)
     spray = _ask_spray(treatment, area if method == "broadcast" else None, machine, output, rule)
     if method.startswith("spot") and area is None and spray is not None and machine is not None:
         talk(wrapped(spot_estimate(spray, output), "    ", "  "))
+    if area is None and spray is None and not treatment.get("extent"):
+        _ask_extent(treatment)  # there is no spray by which the area could be estimated
     _ask_what(guide, treatment, zones, today, area, spray)
     _ask_still_wanted(guide, treatment, machine)
 
@@ -109,23 +113,65 @@ def _ask_equipment(guide: Guide, treatment: Json, today: Json) -> Equipment | No
     return guide.known.find_equipment(key)
 
 
-def _ask_area(treatment: Json, zones: list[Zone], method: str) -> Quantity | None:
-    """Ask for the treated area: the measured one for a broadcast, none silently for anything else."""
+def _ask_area(treatment: Json, zones: list[Zone], method: str, output: Output | None) -> Quantity | None:
+    """Ask for the treated area: the measured one for a broadcast, none silently for anything else.
+
+    That of spots may be left to the spray, where a calibration of the equipment is known.
+    """
     from records.domain.quantities import parse_area
     from records.services.suggesting import both_areas, whole_area
+    from records.units import Kind
+
+    is_estimated = method.startswith("spot") and output is not None and output.rate.kind is Kind.VOLUME
+    enter = "estimated from the spray" if is_estimated else "none"
 
     def read(text: str) -> None:
+        if text == "?":
+            more = f", or Enter: {enter}" if is_estimated else "" if method == "broadcast" else ", or Enter to describe"
+            raise ValueError(f"a size, such as 300 sq ft or 0.1 acre{more}")
         talk(f"  {both_areas(parse_area(text))}")
 
     typed = typed_text(treatment, "area")
     if method == "broadcast":
         answer = ask("area treated", typed or whole_area(zones), read)
     else:
-        answer = ask(f"{method} area treated (300 sq ft)", typed, read, optional=True)
+        answer = ask(f"{method} area treated (300 sq ft)", typed, read, optional=True, enter=enter)
     put(treatment, "area", answer)
-    extent = "" if answer else ask("then describe where and how much", typed_text(treatment, "extent"))
-    put(treatment, "extent", extent)
-    return parse_area(answer) if answer else None
+    if answer:
+        treatment.pop("extent", None)
+        return parse_area(answer)
+    if not is_estimated or treatment.get("extent"):
+        _ask_extent(treatment)
+    return None
+
+
+def area_words(guide: Guide, treatment: Json) -> str:
+    """Return the area of a treatment for the review: as typed, described, or as the record will estimate it."""
+    from records.domain.numerals import QuantityError
+    from records.domain.quantities import parse_volume
+    from records.services.suggesting import spot_estimate
+    from records.units import Kind
+
+    if typed := treatment.get("area") or treatment.get("extent"):
+        return str(typed)
+    machine = guide.known.find_equipment(str(treatment.get("equipment") or ""))
+    output = guide.known.output_of(machine, guide.document)
+    if not str(treatment.get("method")).startswith("spot") or output is None or output.rate.kind is not Kind.VOLUME:
+        return "area not given"
+    try:
+        return spot_estimate(parse_volume(treatment.get("spray")), output).partition(" by ")[0]
+    except QuantityError:
+        return "area not given"
+
+
+def _ask_extent(treatment: Json) -> None:
+    """Ask where and how much was treated, in words."""
+
+    def read(text: str) -> None:
+        if not text.strip(" ?"):
+            raise ValueError("write it in your own words, such as: 40 plants along the drive, a hand's width each")
+
+    put(treatment, "extent", ask("then describe where and how much", typed_text(treatment, "extent"), read))
 
 
 def _ask_spray(
@@ -161,6 +207,10 @@ def _ask_what(
             (mix.id, f"{mix.made_at.replace('T', ' ')}, {', '.join(line.product for line in mix.products)}")
             for mix in known.mixes
         ]
+        machine = treatment.get("equipment")
+        newest = next((one for one in known.mixes if one.equipment and one.equipment == machine), None)
+        if newest is not None:
+            talk(f"  made up last in {machine}: {newest.id}")
         mix = choose("mix in the tank (? lists)", options, typed, optional=True, enter="products one by one")
         put(treatment, "mix", mix)
         if mix:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from records.cli import completing
 from records.cli.output import findings, say, say_json, table, talk, wrapped
 from records.cli.state import application, read_input, state_of, write_output
 
@@ -95,7 +96,9 @@ def _amends(document: Json) -> str:
 @group.command("show")
 def show(
     context: typer.Context,
-    number: Annotated[str, typer.Argument(metavar="NUMBER", help="Such as H-000001, or 1.")],
+    number: Annotated[
+        str, typer.Argument(metavar="NUMBER", autocompletion=completing.held, help="Such as H-000001, or 1.")
+    ],
     out: Annotated[
         str | None, typer.Option("--out", metavar="FILE|-", help="Write what was typed to a file, to correct it there.")
     ] = None,
@@ -134,15 +137,24 @@ def show(
     say(f"{entry.number}: {entry.state}{became} (since {entry.at:%Y-%m-%d %H:%M} UTC)")
     if entry.reason:
         say(wrapped(entry.reason, "    ", "  reason: "))
-    findings(entry.findings)
+    findings(entry.findings, _confirmed(entry.document))
     say("as typed:")
     say(json.dumps(entry.document, ensure_ascii=False, indent=1))
+
+
+def _confirmed(document: object) -> list[str]:
+    """Return the codes that a held entry confirms, whatever else was typed."""
+    codes = document.get("confirmed") if isinstance(document, dict) else None
+    listed = [codes] if isinstance(codes, str) else codes
+    return [code for code in listed if isinstance(code, str)] if isinstance(listed, list) else []
 
 
 @group.command("correct")
 def correct(
     context: typer.Context,
-    number: Annotated[str, typer.Argument(metavar="NUMBER", help="Such as H-000001, or 1.")],
+    number: Annotated[
+        str, typer.Argument(metavar="NUMBER", autocompletion=completing.held, help="Such as H-000001, or 1.")
+    ],
     file: Annotated[
         str | None, typer.Argument(metavar="[FILE|-]", help="The corrected visit; without it, as it stands.")
     ] = None,
@@ -159,7 +171,10 @@ def correct(
         str | None, typer.Option("--as-applied", metavar="REASON", help="Seal what really happened.")
     ] = None,
     signed_by: Annotated[
-        str | None, typer.Option("--signed-by", metavar="PERSON", help="Certified person who signs.")
+        str | None,
+        typer.Option(
+            "--signed-by", metavar="PERSON", autocompletion=completing.people, help="Certified person who signs."
+        ),
     ] = None,
 ) -> int:
     """Close a held entry again: corrected, confirmed, or as it stands.
@@ -201,7 +216,9 @@ def correct(
 @group.command("drop")
 def drop(
     context: typer.Context,
-    number: Annotated[str, typer.Argument(metavar="NUMBER", help="Such as H-000001, or 1.")],
+    number: Annotated[
+        str, typer.Argument(metavar="NUMBER", autocompletion=completing.held, help="Such as H-000001, or 1.")
+    ],
     reason: Annotated[str, typer.Option("--reason", help="Why this never was a visit.")],
 ) -> None:
     """Drop what never was a visit; its text and the reason stay in the book.

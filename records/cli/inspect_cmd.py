@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from records.cli import completing
 from records.cli.output import counted, say, say_json, talk
 from records.cli.state import application, state_of
 
@@ -34,15 +35,27 @@ def inspect(  # one option for each thing an inspector asks by
         str | None, typer.Option("--from", metavar="DAY", help="First day: 2026-05-01, 2026-05 or 2026.")
     ] = None,
     until: Annotated[str | None, typer.Option("--to", metavar="DAY", help="Last day, month or year.")] = None,
-    site: Annotated[str | None, typer.Option("--site", metavar="SITE", help="Site id or part of the address.")] = None,
+    site: Annotated[
+        str | None,
+        typer.Option("--site", metavar="SITE", autocompletion=completing.sites, help="Site id or part of the address."),
+    ] = None,
     customer: Annotated[
-        str | None, typer.Option("--customer", metavar="CUSTOMER", help="Id or part of the name.")
+        str | None,
+        typer.Option(
+            "--customer", metavar="CUSTOMER", autocompletion=completing.customers, help="Id or part of the name."
+        ),
     ] = None,
     person: Annotated[
-        str | None, typer.Option("--person", metavar="PERSON", help="Who applied: id or part of the name.")
+        str | None,
+        typer.Option(
+            "--person", metavar="PERSON", autocompletion=completing.people, help="Who applied: id or part of the name."
+        ),
     ] = None,
     product: Annotated[
-        str | None, typer.Option("--product", metavar="PRODUCT", help="Id, part of the name, or number.")
+        str | None,
+        typer.Option(
+            "--product", metavar="PRODUCT", autocompletion=completing.products, help="Id, part of the name, or number."
+        ),
     ] = None,
     registration: Annotated[
         str | None, typer.Option("--registration", metavar="NUMBER", help="Registration number.")
@@ -51,7 +64,10 @@ def inspect(  # one option for each thing an inspector asks by
         str | None, typer.Option("--active", metavar="ACTIVE", help="Part of an active ingredient's name.")
     ] = None,
     serial: Annotated[
-        list[str] | None, typer.Option("--serial", metavar="SERIAL", help="This record; may be given again.")
+        list[str] | None,
+        typer.Option(
+            "--serial", metavar="SERIAL", autocompletion=completing.serials, help="This record; may be given again."
+        ),
     ] = None,
     random: Annotated[
         int | None, typer.Option("--random", metavar="N", min=1, help="Pick N of them by a seed.")
@@ -212,7 +228,9 @@ def _tell_log(context: typer.Context) -> None:
 
 def emergency(
     context: typer.Context,
-    site: Annotated[str, typer.Argument(metavar="SITE", help="Site id or part of the address.")],
+    site: Annotated[
+        str, typer.Argument(metavar="SITE", autocompletion=completing.sites, help="Site id or part of the address.")
+    ],
     asked_by: Annotated[str, typer.Option("--asked-by", metavar="WHO", help="Doctor, hospital, fire service.")] = "",
     paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="letter or a4.")] = "letter",
     out: Annotated[str | None, typer.Option("--out", metavar="FILE|-", help="Write the page as PDF.")] = None,

@@ -63,7 +63,8 @@ def _licences(model: PacketModel) -> None:
     say("\nlicences on the days of the work")
     for row in licences.rows:
         told = dict(zip(keys, row, strict=True))
-        words = f"{told['person']} {told['role']}: {told['licence'] or 'NO LICENCE'}, {told['kind']}, {told['valid']}"
+        held = ", ".join(filter(None, (told["licence"] or "NO LICENCE", told["kind"], told["categories"])))
+        words = f"{told['person']} {told['role']}: {held}, {told['valid']}"
         covered = "" if told["covered"] == "yes" else "; NOT VALID on every day"
         say(wrapped(f"{words}; {counted(int(told['records']), 'record')}{covered}", "    ", "  "))
 

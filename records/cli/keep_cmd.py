@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from records.cli import completing
 from records.cli.output import counted, pairs, say, say_json, table, talk, wrapped
 from records.cli.state import application, state_of
 
@@ -27,13 +28,21 @@ def register(app: typer.Typer) -> None:
 def keep(
     context: typer.Context,
     what: Annotated[
-        str | None, typer.Argument(metavar="[SERIAL|YEAR]", help="One record, or those of a year; else all years.")
+        str | None,
+        typer.Argument(
+            metavar="[SERIAL|YEAR]",
+            autocompletion=completing.serials,
+            help="One record, or those of a year; else all years.",
+        ),
     ] = None,
     remove: Annotated[
         int | None, typer.Option("--remove", metavar="YEAR", min=1900, max=9999, help="Remove the records of a year.")
     ] = None,
     reason: Annotated[str | None, typer.Option("--reason", metavar="TEXT", help="Why they are removed.")] = None,
-    by: Annotated[str | None, typer.Option("--by", metavar="PERSON", help="Who removes them, by id.")] = None,
+    by: Annotated[
+        str | None,
+        typer.Option("--by", metavar="PERSON", autocompletion=completing.people, help="Who removes them, by id."),
+    ] = None,
     yes: Annotated[bool, typer.Option("--yes", help="Remove without asking again.")] = False,
     everything: Annotated[bool, typer.Option("--all", help="Every record of the year.")] = False,
 ) -> int:
@@ -176,16 +185,23 @@ def _tell_record(record: RecordKept) -> None:
 
 def _remove(run: Application, year: int, reason: str, by: str, *, is_sure: bool, as_json: bool) -> int:
     from records.services import keeping
+    from records.services.follow_up.ratings import photos_of_removed
 
     shown = keeping.removal_of(run.book(), run.clock, year)
     if not is_sure and not _agreed(shown):
         talk("nothing was removed")
         return 1
     done = keeping.remove_year(run.book(), run.clock, shown, reason=reason, by=by)
+    with run.book().read() as work:
+        photos = photos_of_removed(work, done.event)
     if as_json:
-        say_json({"schema": 1, "year": year, "removed": done.revisions, "event": done.event, "why": list(done.why)})
+        what = {"removed": done.revisions, "event": done.event, "why": list(done.why), "photos_kept": photos}
+        say_json({"schema": 1, "year": year, **what})
     else:
         say(f"removed {counted(done.revisions, 'revision')} of {year}, sealed as {done.event}")
+        if photos:
+            verb = "stays" if photos == 1 else "stay"
+            say(f"its ratings are events and stay; so {verb} {counted(photos, 'photo')} of them beside the book")
         talk("swathbook verify checks the chain; copies and backups still hold the year")
     return 0
 

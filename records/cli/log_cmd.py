@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from records.cli import completing
 from records.cli.output import say, say_json, table, talk
 from records.cli.state import application, state_of
 
@@ -32,13 +33,13 @@ def log(
 
     Example: swathbook log --kind disposal --from 2026
     """
-    from records.services.finding import read_day
+    from records.services.finding import read_days
     from records.services.logbook import entries
     from records.services.logwords import check_kinds, told
 
     kinds = check_kinds(kind or [])
     with application(context).book().read() as work:
-        first, last = read_day(since) if since else None, read_day(until, last=True) if until else None
+        first, last = read_days(since or None, until or None)
         found = entries(work, *kinds, since=first, until=last, withdrawn=everything)
     if state_of(context).json:
         listed = [
@@ -67,9 +68,14 @@ def log(
 
 def withdraw(
     context: typer.Context,
-    serial: Annotated[str, typer.Argument(metavar="SERIAL", help="Of the entry, such as E-000012.")],
+    serial: Annotated[
+        str, typer.Argument(metavar="SERIAL", autocompletion=completing.entries, help="Of the entry, such as E-000012.")
+    ],
     reason: Annotated[str | None, typer.Option("--reason", metavar="WORDS", help="What was wrong with it.")] = None,
-    by: Annotated[str | None, typer.Option("--by", metavar="PERSON", help="Who withdraws it, by id.")] = None,
+    by: Annotated[
+        str | None,
+        typer.Option("--by", metavar="PERSON", autocompletion=completing.people, help="Who withdraws it, by id."),
+    ] = None,
 ) -> None:
     """Withdraw an entry of the shop log.
 

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from records.cli import completing
+from records.cli.amount_group import AmountGroup
 from records.cli.output import pairs, say, say_json, table, talk, wrapped
 from records.cli.state import application, state_of
 
@@ -18,9 +20,11 @@ Alone, it lists the loads. Each has an account: made, used stop by stop, carried
 
 Example: swathbook mix
 """
-group = typer.Typer(help=HELP, invoke_without_command=True, rich_markup_mode=None)
+group = typer.Typer(cls=AmountGroup, help=HELP, invoke_without_command=True, rich_markup_mode=None)
 At = Annotated[str | None, typer.Option("--at", metavar="WHEN", help="Like 2026-05-14T07:30 or 07:30; else now.")]
-By = Annotated[str | None, typer.Option("--by", metavar="PERSON", help="Who did it, by id.")]
+By = Annotated[
+    str | None, typer.Option("--by", metavar="PERSON", autocompletion=completing.people, help="Who did it, by id.")
+]
 
 
 def register(app: typer.Typer) -> None:
@@ -39,7 +43,10 @@ def mix(context: typer.Context) -> None:
 def list_loads(
     context: typer.Context,
     equipment: Annotated[
-        str | None, typer.Option("--equipment", metavar="ID", help="Only loads made up in this tank.")
+        str | None,
+        typer.Option(
+            "--equipment", metavar="ID", autocompletion=completing.equipment, help="Only loads made up in this tank."
+        ),
     ] = None,
     everything: Annotated[bool, typer.Option("--all", help="All of them, not the newest 20.")] = False,
 ) -> None:
@@ -79,7 +86,7 @@ def list_loads(
 @group.command("show")
 def show(
     context: typer.Context,
-    mix_id: Annotated[str, typer.Argument(metavar="ID", help="Of the load.")],
+    mix_id: Annotated[str, typer.Argument(metavar="ID", autocompletion=completing.mixes, help="Of the load.")],
 ) -> None:
     """Show the account of a load: made, used at each stop, carried on, disposed of, left, unaccounted.
 
@@ -147,14 +154,26 @@ def make(
     spray: Annotated[
         str, typer.Option("--spray", metavar="AMOUNT", help="Finished spray in the tank, leftovers included.")
     ],
-    equipment: Annotated[str | None, typer.Option("--equipment", metavar="ID", help="The tank.")] = None,
+    equipment: Annotated[
+        str | None, typer.Option("--equipment", metavar="ID", autocompletion=completing.equipment, help="The tank.")
+    ] = None,
     product: Annotated[
         list[str] | None,
-        typer.Option("--product", metavar="ID=AMOUNT[:LOT]", help="Like 'brindle-4l=27.5 fl oz:B2311'; may repeat."),
+        typer.Option(
+            "--product",
+            metavar="ID=AMOUNT[:LOT]",
+            autocompletion=completing.products,
+            help="Like 'brindle-4l=27.5 fl oz:B2311'; may repeat.",
+        ),
     ] = None,
     carried: Annotated[
         list[str] | None,
-        typer.Option("--carried", metavar="MIX=AMOUNT", help="Leftover of an earlier load; may repeat."),
+        typer.Option(
+            "--carried",
+            metavar="MIX=AMOUNT",
+            autocompletion=completing.mixes,
+            help="Leftover of an earlier load; may repeat.",
+        ),
     ] = None,
     at: At = None,
 ) -> None:
@@ -201,7 +220,7 @@ def make(
 @group.command("left")
 def left(
     context: typer.Context,
-    mix_id: Annotated[str, typer.Argument(metavar="ID", help="Of the load.")],
+    mix_id: Annotated[str, typer.Argument(metavar="ID", autocompletion=completing.mixes, help="Of the load.")],
     amount: Annotated[str, typer.Argument(metavar="AMOUNT", help="Finished spray left, such as '3 gal'.")],
     at: At = None,
     by: By = None,
@@ -214,15 +233,22 @@ def left(
 
     run = application(context)
     with run.book().write() as work:
-        event = log_left(work, run.clock.now(), mix_id, amount, at=at, by=by)
+        event, notes = log_left(work, run.clock.now(), mix_id, amount, at=at, by=by)
         work.commit()
-    _logged(context, event.serial, event.body["data"]["words"])
+    _logged(context, event.serial, event.body["data"]["words"], notes)
 
 
 @group.command("rinse")
 def rinse(
     context: typer.Context,
-    name: Annotated[str, typer.Argument(metavar="EQUIPMENT|ID", help="The tank, or the load that was in it.")],
+    name: Annotated[
+        str,
+        typer.Argument(
+            metavar="EQUIPMENT|ID",
+            autocompletion=completing.equipment_or_mixes,
+            help="The tank, or the load that was in it.",
+        ),
+    ],
     times: Annotated[int, typer.Option("--times", metavar="N", help="How often it was rinsed.")] = 1,
     water: Annotated[str | None, typer.Option("--water", metavar="AMOUNT", help="Water for each time.")] = None,
     spray: Annotated[
@@ -242,15 +268,17 @@ def rinse(
 
     run = application(context)
     with run.book().write() as work:
-        event = log_rinsed(work, run.clock.now(), name, times=times, water=water, spray=spray, how=how, at=at, by=by)
+        event, notes = log_rinsed(
+            work, run.clock.now(), name, times=times, water=water, spray=spray, how=how, at=at, by=by
+        )
         work.commit()
-    _logged(context, event.serial, event.body["data"]["words"])
+    _logged(context, event.serial, event.body["data"]["words"], notes)
 
 
 @group.command("discard")
 def discard(
     context: typer.Context,
-    mix_id: Annotated[str, typer.Argument(metavar="ID", help="Of the load.")],
+    mix_id: Annotated[str, typer.Argument(metavar="ID", autocompletion=completing.mixes, help="Of the load.")],
     amount: Annotated[str, typer.Argument(metavar="AMOUNT", help="Finished spray, such as '2 gal'.")],
     how: Annotated[
         str | None, typer.Option("--how", metavar="WORDS", help="Such as 'sprayed on a labelled site', 'waste site'.")
@@ -266,13 +294,15 @@ def discard(
 
     run = application(context)
     with run.book().write() as work:
-        event = log_discarded(work, run.clock.now(), mix_id, amount, how=how, at=at, by=by)
+        event, notes = log_discarded(work, run.clock.now(), mix_id, amount, how=how, at=at, by=by)
         work.commit()
-    _logged(context, event.serial, event.body["data"]["words"])
+    _logged(context, event.serial, event.body["data"]["words"], notes)
 
 
-def _logged(context: typer.Context, serial: str, words: str) -> None:
+def _logged(context: typer.Context, serial: str, words: str, notes: list[str]) -> None:
     if state_of(context).json:
-        say_json({"schema": 1, "event": serial, "words": words})
-    else:
-        talk(wrapped(f"{serial}: {words}", "  "))
+        say_json({"schema": 1, "event": serial, "words": words, "notes": notes})
+        return
+    talk(wrapped(f"{serial}: {words}", "  "))
+    for note in notes:
+        talk(wrapped(note, "       ", "  note "))

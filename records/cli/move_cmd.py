@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
 import typer
 
 from records.cli.import_book import held_by
-from records.cli.output import say, say_json, talk, wrapped
+from records.cli.output import counted, say, say_json, talk, wrapped
 from records.cli.state import application, state_of
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from records.bootstrap import Application
     from records.services.moving.exporting import Exported
 
@@ -87,11 +89,12 @@ def backup(
     context: typer.Context,
     file: Annotated[str, typer.Argument(metavar="FILE", help="Where to; a new file.")],
     replace: Annotated[bool, typer.Option("--replace", help="Take the place of a file of that name.")] = False,
-) -> None:
+) -> int:
     """Copy the book while others write, and prove the copy.
 
     The copy is a book of its own. A book on a server is written as an export, and read back. What stands under that
-    name stays until the new one is proved.
+    name stays until the new one is proved. Photos of ratings are copied beside it; where some are not there as they
+    were sealed, the copy of the book is kept, they are named, and the exit code is 1.
 
     Example: swathbook backup /media/stick/season.db
     """
@@ -101,14 +104,65 @@ def backup(
 
     run = application(context)
     done = backup_book(run.book(), Path(file), run.clock.now(), replace=replace)
+    photos = _photos(run, Path(file))
     extent = done.extent
     if state_of(context).json:
-        say_json({"schema": 1, "file": file, "kind": done.kind, "size": done.size, **extent._asdict()})
-        return
+        say_json(
+            {"schema": 1, "file": file, "kind": done.kind, "size": done.size, **photos.document(), **extent._asdict()}
+        )
+        return int(bool(photos.lacking))
     what = "a copy of the book" if done.kind == "book" else "an export of the book"
     say(wrapped(f"{file}: {what}, written and proved, {done.size:,} bytes", "    ", first=""))
     say(held_by(extent))
+    photos.tell("a backup")
     say(f"last seal {extent.last_seal or 'none'}")
+    return int(bool(photos.lacking))
+
+
+class _Beside(NamedTuple):
+    """What became of the photos of ratings, which lie beside a book."""
+
+    sealed: int  # that the ratings of the book name
+    there: int  # of those, as they were sealed
+    copied: int  # now
+    lacking: list[str]  # which are not there, and why
+
+    def document(self) -> dict[str, Any]:
+        """Return it as JSON."""
+        return {"photos": self.copied, "photos_sealed": self.sealed, "photos_missing": self.lacking}
+
+    def tell(self, what: str) -> None:
+        """Say whether all of them are beside what was written."""
+        if self.lacking:
+            few = f"{self.there:,} of {counted(self.sealed, 'photo')}"
+            say(wrapped(f"{what} without all its photos: {few} beside it", "    ", ""))
+            for line in self.lacking:
+                say(wrapped(line, "      ", "  "))
+            say("  what another backup or the phone still holds: copy it there, and do this again")
+        elif self.sealed:
+            say(f"{counted(self.sealed, 'photo')} {'is' if self.sealed == 1 else 'are'} beside it")
+
+
+def _photos(run: Application, file: Path, *, is_back: bool = False) -> _Beside:
+    """Copy the photos of ratings beside a backup, or from there back beside the book; tell which are not there."""
+    from records.errors import RecordsError, UsageError
+    from records.services.follow_up.ratings import photos_of
+    from records.storage.photos import folder_of
+
+    try:
+        with run.book().read() as work:
+            photos = photos_of(work)
+    except RecordsError as error:  # the book is written, whatever else there is
+        return _Beside(0, 0, 0, [f"its photos were not looked at: {error}"])
+    beside = folder_of(file)
+    try:
+        own = run.photos()
+    except UsageError as error:  # a book on a server, and no folder of photos is named
+        return _Beside(len(photos), 0, 0, [f"none was copied: {error}"] if photos else [])
+    source, target = (beside, own) if is_back else (own, beside)
+    done = source.copy_to(target)
+    lacking = target.lacking(photos, source, done.whole)
+    return _Beside(len(photos), len(photos) - len(lacking), done.new, lacking)
 
 
 def restore(
@@ -117,11 +171,11 @@ def restore(
     replace_newer: Annotated[
         bool, typer.Option("--replace-newer", help="Give up what the book holds and the backup lacks.")
     ] = False,
-) -> None:
+) -> int:
     """Put a backup in the place of the book.
 
     The backup is proved first. The book as it was is kept beside. A book that holds what the backup lacks is not
-    replaced unless you say so.
+    replaced unless you say so. Where photos of its ratings are not there, they are named, and the exit code is 1.
 
     Example: swathbook restore /media/stick/season.db
     """
@@ -132,6 +186,7 @@ def restore(
     run = application(context)
     done = put_back(Path(file), run.settings.book, replace_newer=replace_newer)
     beyond, kept = done.beyond, done.kept
+    photos = _photos(run, Path(file), is_back=True)
     if state_of(context).json:
         say_json(
             {
@@ -142,11 +197,13 @@ def restore(
                 "kept": None if kept is None else str(kept),
                 "damaged": done.damaged or None,
                 "given_up": None if beyond is None else beyond.lost,
+                **photos.document(),
             }
         )
-        return
+        return int(bool(photos.lacking))
     say(wrapped(f"the book {done.path} is now what {file} holds", "    ", first=""))
     say(held_by(done.extent))
+    photos.tell("the book")
     say(f"last seal {done.extent.last_seal or 'none'}")
     if done.damaged:
         say(wrapped(f"the book as it was could not be read ({done.damaged})", "    ", first=""))
@@ -154,3 +211,4 @@ def restore(
         say(wrapped(f"given up: {beyond}, last seal {beyond.last_seal or 'none'}", "    ", first=""))
     if kept is not None:
         say(wrapped(f"the book as it was is kept as {kept}", "    ", first=""))
+    return int(bool(photos.lacking))

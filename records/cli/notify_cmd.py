@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from records.cli import completing
 from records.cli.output import command, counted, pairs, say, say_json, talk, wrapped
 from records.cli.state import application, state_of, write_output
 
@@ -17,8 +18,12 @@ if TYPE_CHECKING:
     from records.services.advance import Plan
     from records.services.signs import SignLogged, SignRule, SignSheet
 
-Site = Annotated[str, typer.Argument(metavar="SITE", help="The site by id, or part of its address.")]
-By = Annotated[str | None, typer.Option("--by", metavar="PERSON", help="Who did it, by id.")]
+Site = Annotated[
+    str, typer.Argument(metavar="SITE", autocompletion=completing.sites, help="The site by id, or part of its address.")
+]
+By = Annotated[
+    str | None, typer.Option("--by", metavar="PERSON", autocompletion=completing.people, help="Who did it, by id.")
+]
 
 
 def register(app: typer.Typer) -> None:
@@ -35,14 +40,17 @@ def notify(
     on: Annotated[str, typer.Option("--on", metavar="DAY", help="Day of the work, like 2026-05-14.")],
     at: Annotated[str | None, typer.Option("--at", metavar="HH:MM", help="When it begins; else from midnight.")] = None,
     product: Annotated[
-        list[str] | None, typer.Option("--product", metavar="ID", help="What will be used; may be given again.")
+        list[str] | None,
+        typer.Option(
+            "--product", metavar="ID", autocompletion=completing.products, help="What will be used; may be given again."
+        ),
     ] = None,
 ) -> None:
     """Show whom to tell before a site is treated, and by when.
 
     Exit code 1 when somebody was not told and it is too late.
 
-    Example: swathbook notify lark-lane-7 --on 2026-05-14 --at 09:10
+    Example: swathbook notify lark-lane-7 --on 2026-10-29 --at 09:10
     """
     from records.services.advance import plan
 
@@ -75,7 +83,7 @@ def contact(
     Reached, a note left and a letter sent count as told; a message and no answer do not. For a letter the result may be
     left out.
 
-    Example: swathbook contact lark-lane-7 lund --for 2026-05-14 --how phone --result reached
+    Example: swathbook contact lark-lane-7 dalby --for 2026-10-29 --how phone --result reached
     """
     from records.services.advance import log_contact
 
@@ -180,6 +188,8 @@ def _plan_document(found: Plan) -> dict[str, object]:
         "site": found.site.id,
         "day": found.day.isoformat(),
         "start": found.start.isoformat(timespec="minutes") if found.is_timed else None,
+        "landmark": found.site.landmark or None,
+        "notes": found.site.notes or None,
         "tell": [_told_document(told) for told in found.told],
         "rules": [
             {
@@ -204,6 +214,7 @@ def _plan_document(found: Plan) -> dict[str, object]:
 def _tell_plan(found: Plan) -> None:
     site, start = found.site, f" at {found.start:%H:%M}" if found.is_timed else ""
     say(wrapped(f"BEFORE THE WORK OF {found.day}{start} AT {site.address}, {site.city} ({site.id})", "  ", ""))
+    _tell_place(site.landmark, site.notes)
     if not found.told:
         say("nobody on the site's list has to be told")
     for told in found.told:
@@ -230,6 +241,12 @@ def _tell_plan(found: Plan) -> None:
     if found.told:
         say("\nwhat to say")
         pairs(_words(found))
+
+
+def _tell_place(landmark: str, notes: str) -> None:
+    for word, text in (("known by", landmark), ("note", notes)):
+        if text:
+            say(wrapped(f"{word}: {text}", "    ", "  "))
 
 
 def parts(words: str) -> list[str]:
@@ -292,7 +309,12 @@ def _words(found: Plan) -> list[tuple[str, str | None]]:
 
 def sign(
     context: typer.Context,
-    key: Annotated[str, typer.Argument(metavar="SITE|SERIAL", help="A site, or a sealed visit.")],
+    key: Annotated[
+        str,
+        typer.Argument(
+            metavar="SITE|SERIAL", autocompletion=completing.serials_or_sites, help="A site, or a sealed visit."
+        ),
+    ],
     on: Annotated[str | None, typer.Option("--on", metavar="DAY", help="Day of the work; else today.")] = None,
     placed: Annotated[str | None, typer.Option("--placed", metavar="MOMENT", help="Log that it was put up.")] = None,
     removed: Annotated[str | None, typer.Option("--removed", metavar="MOMENT", help="Log that it came down.")] = None,

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from records.cli import completing
 from records.cli.output import pairs, say, say_json, table, wrapped
 from records.cli.state import application, state_of
 
@@ -24,20 +25,27 @@ def register(app: typer.Typer) -> None:
 def nutrients(
     context: typer.Context,
     what: Annotated[
-        str | None, typer.Argument(metavar="[SITE|PRODUCT]", help="Site id; product id with --want.")
+        str | None,
+        typer.Argument(
+            metavar="[SITE|PRODUCT]",
+            autocompletion=completing.sites_or_products,
+            help="Site id; product id with --want.",
+        ),
     ] = None,
     want: Annotated[
         str | None, typer.Option("--want", metavar="NUTRIENT", help="For each 1,000 sq ft: 1 lb N.")
     ] = None,
     area: Annotated[str | None, typer.Option("--area", metavar="AREA", help="With --want: 4,550 sq ft.")] = None,
-    year: Annotated[int | None, typer.Option("--year", metavar="YEAR", help="Every zone fertilized that year.")] = None,
+    year: Annotated[
+        int | None, typer.Option("--year", metavar="YEAR", min=1900, max=2200, help="Every zone fertilized that year.")
+    ] = None,
     on: Annotated[str | None, typer.Option("--on", metavar="DAY", help="Whose law and year are told; today.")] = None,
 ) -> None:
     """Show nutrients put on zones, or a dose of fertilizer.
 
     Example: swathbook nutrients lark-lane-7
 
-    Example: swathbook nutrients meadow-16 --want '0.9 lb N' --area '4200 sq ft'
+    Example: swathbook nutrients cobbet-wf --want '0.6 lb N' --area '4200 sq ft'
     """
     from records.errors import UsageError
     from records.services.finding import read_day
@@ -88,6 +96,7 @@ def _document(one: ZoneNutrients) -> dict[str, Any]:
         "without_weight": one.unknown,
         "records": list(one.serials),
         "products": list(one.products),
+        "by_later_analysis": list(one.later),
         "law": one.law or None,
         "left_this_year": [
             {
@@ -119,6 +128,7 @@ def _tell_site(found: list[ZoneNutrients], day: date) -> None:
         ]
         for text in left:
             say(wrapped(text, "    ", f"  {one.zone}: "))
+    _tell_later(found)
     rules = [f"{limit.told()} [{limit.source.cited}]" for one in found for limit in one.once]
     rules += [text for one in found for text in one.also]
     law = next((one.law for one in found if one.law), "")
@@ -138,6 +148,16 @@ def _tell_year(found: list[ZoneNutrients], year: int) -> None:
         return
     say(f"NUTRIENTS in {year}, lb/1000 sq ft")
     _tell_table(found, with_site=True)
+    _tell_later(found)
+
+
+def _tell_later(found: list[ZoneNutrients]) -> None:
+    """Name the records that were sealed before the analysis they are counted by was loaded."""
+    later = sorted({serial for one in found for serial in one.later})
+    if later:
+        was = "was" if len(later) == 1 else "were"
+        text = f"{', '.join(later)} {was} sealed before the analysis was loaded: counted by the one in the book now"
+        say(wrapped(text, "      ", "  * "))
 
 
 def _tell_table(found: list[ZoneNutrients], *, with_site: bool) -> None:
@@ -150,10 +170,17 @@ def _tell_table(found: list[ZoneNutrients], *, with_site: bool) -> None:
         yearly = [
             f"{line.limit.most.like(line.left).partition(' ')[0]} {line.limit.nutrient}" for line in one.standings
         ]
+        none = "no limit" if one.law else "no law known"
         unknown = f" (+{one.unknown} of unknown weight)" if one.unknown else ""
         head = [one.site] if with_site else []
         rows.append(
-            [*head, one.zone, *cells, f"{len(one.serials)}{unknown}", *([", ".join(yearly)] if with_site else [])]
+            [
+                *head,
+                one.zone,
+                *cells,
+                f"{len(one.serials)}{'*' if one.later else ''}{unknown}",
+                *([", ".join(yearly) or none] if with_site else []),
+            ]
         )
     head = (["site"] if with_site else []) + ["zone", "N", "P2O5", "K2O", "visits"] + (["left"] if with_site else [])
     first = 2 if with_site else 1
@@ -182,10 +209,13 @@ def _dose(context: typer.Context, what: str, want: str, area: str | None) -> Non
     if made.area is not None:
         pairs([(f"for {made.area}", ", ".join(f"{value} {unit}" for unit, value in doc["total"].items()))], gap=20)
     pairs([("gives per 1000", ", ".join(f"{value} lb {name}" for name, value in doc["gives"].items()))], gap=20)
+    if doc["over_label"]:
+        say(wrapped(f"over the label: {doc['over_label']}", "       ", "  note "))
 
 
 def _dose_document(made: Dose) -> dict[str, Any]:
     from records.domain.strength import rates_of, significant
+    from records.rules.allowances import over_label
     from records.units import Kind, factor
 
     analysis = made.product.analysis
@@ -202,5 +232,6 @@ def _dose_document(made: Dose) -> dict[str, Any]:
         "rate": {unit: significant(value) for unit, value in rates_of(made.rate, kind)},
         "area": None if made.area is None else str(made.area),
         "total": total,
+        "over_label": over_label(made.product, made.rate) or None,
         "gives": {name: _pounds(gives.of(name)) for name in ("N", "P2O5", "K2O")},
     }

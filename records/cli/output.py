@@ -178,11 +178,24 @@ def _fit(text: str, size: int, right: bool) -> str:
     return blank + text if right else text + blank
 
 
-def findings(found: Sequence[dict[str, str]]) -> None:
-    """Write findings, worst first, each with where, what and the source."""
+def findings(found: Sequence[dict[str, str]], confirmed: Iterable[str] = (), *, is_signed: bool = False) -> None:
+    """Write findings, worst first, each with where, what and the source.
+
+    Args:
+        found: as the contract has them.
+        confirmed: codes of questions that the entry says were looked at: they are told as answered.
+        is_signed: whether who signed for a deviation answered the other questions.
+    """
     order = {"stop": 0, "ask": 1, "note": 2}
-    for finding in sorted(found, key=lambda part: order[part["severity"]]):
-        mark = MARKS[finding["severity"]]
-        say(wrapped(finding["message"], "       ", f"  {mark} "))
+    answered = set(confirmed)
+
+    def is_asked(finding: dict[str, str]) -> bool:
+        return finding["severity"] == "ask" and not is_signed and finding["code"] not in answered
+
+    for finding in sorted(found, key=lambda part: (order[part["severity"]], not is_asked(part))):
+        mark = f"{MARKS[finding['severity']]} "
+        if finding["severity"] == "ask" and not is_asked(finding):
+            mark = "confirmed: " if finding["code"] in answered else "signed for: "
+        say(wrapped(finding["message"], "       ", f"  {mark}"))
         source = f"; {finding['source']}" if finding["source"] else ""
         say(wrapped(f"[{finding['code']}] at {finding['at'] or 'the entry'}{source}", "         ", "       "))

@@ -17,7 +17,10 @@ if TYPE_CHECKING:
 CAUTION = (
     "Rule packs are an aid and no legal advice; the official text wins. Confirm with the state's pesticide agency."
 )
-
+READING = (
+    "An amount counts as it is written, with the benefit of its reading: half its last digit, at most 2 % of the "
+    "limit. What is over only within that is noted, and says so."
+)
 
 GROUP = """Record rules of the states: list, show, check your own.
 
@@ -49,6 +52,20 @@ def _own(context: typer.Context) -> tuple[tuple[str, ...], list[Pack]]:
     except BookMissingError:
         return (), []
     return (() if found is None else found[0].packs), own
+
+
+def _states(context: typer.Context, named: tuple[str, ...]) -> set[str]:
+    """Return the states whose fertilizer law is the firm's: its own, and those of the packs that it names."""
+    from records.errors import BookMissingError
+    from records.services.directory import Directory
+
+    states = {key.split("-")[1].upper() for key in named if key.startswith("us-")}
+    try:
+        with application(context).book().read() as work:
+            found = Directory(work.catalogue).business()
+    except BookMissingError:
+        return states
+    return states if found is None else {*states, found[0].state}
 
 
 def pack_list(context: typer.Context) -> None:
@@ -101,9 +118,12 @@ def pack_show(
 
 
 def _tell_pack(pack: Pack, document: Json) -> None:
+    from dataclasses import replace
+
+    from records.rules.fields import CONDITIONS
     from records.services.explaining import HOW_KNOWN, PRODUCTS, asked_words, facts, source_words, when_words
 
-    say(wrapped(f"{pack.id}, version {document['version']}: {pack.title}", "    "))
+    say(wrapped(f"{pack.id}, version {document['version']}: {pack.title}", "  ", ""))
     say(wrapped(f"for {pack.licence or 'the firm'}; {PRODUCTS[pack.products]}", "  ", "  "))
     if pack.effective_from or pack.effective_to:
         since = f"from {pack.effective_from} " if pack.effective_from else ""
@@ -115,11 +135,13 @@ def _tell_pack(pack: Pack, document: Json) -> None:
     def number(words: str) -> str:
         return f"[{numbers.setdefault(words, len(numbers) + 1)}]"
 
-    say("\nEach record holds")
+    # A pack for some products asks of their records alone: said once, not under every field.
+    of = CONDITIONS.get({"restricted": "restricted_use"}.get(pack.products, pack.products), "") if pack.asked else ""
+    say("\n" + wrapped(f"Each record holds{', when ' if of else ''}{of}", "  ", ""))
     if not pack.asked:
         say(wrapped("no field list of this rule has been read yet; the common pack judges its records", "  ", "  "))
     for asked in pack.asked:
-        told = when_words(asked, pack)
+        told = when_words(asked, replace(pack, products="all"))
         text = asked_words(asked) + (f", {told}" if told else "") + (f" ({asked.words})" if asked.words else "")
         mark = "" if asked.source.status.binds else " (asks only)"
         say(wrapped(f"{text}{mark} {number(source_words(asked.source))}", "      ", "  - "))
@@ -128,7 +150,7 @@ def _tell_pack(pack: Pack, document: Json) -> None:
         if about != before:
             say(f"\n{about[:1].upper()}{about[1:]}")
             before = about
-        more = f" ({words})" if words else ""
+        more = f" ({words})" if words and words not in says else ""
         say(wrapped(f"{says}{more} {number(source_words(source))}", "      ", "  - "))
     say("\nSources")
     urls = {source_words(source): source.url for source in _sources(pack)}
@@ -136,6 +158,8 @@ def _tell_pack(pack: Pack, document: Json) -> None:
         say(wrapped(words, "      ", f"  [{place}] "))
         if urls.get(words):
             say(f"      {urls[words]}")  # never broken: it is there to be copied
+    if pack.fertilizer is not None and pack.fertilizer.limits:
+        talk(wrapped(READING))
     talk(wrapped(HOW_KNOWN))
     talk(wrapped(CAUTION))
 
@@ -192,16 +216,26 @@ def why(
     Example: swathbook why wind_speed
     """
     from records.domain.findings import Code
-    from records.services.explaining import HOW_KNOWN, code_document, find_word, part_document, why_document
+    from records.rules.fields import Field
+    from records.services.explaining import (
+        HOW_KNOWN,
+        code_document,
+        find_word,
+        laws_document,
+        part_document,
+        why_document,
+    )
 
     found = find_word(field)
-    if isinstance(found, Code):
-        _tell_code(code_document(found), as_json=state_of(context).json)
-        return
-    if isinstance(found, str):
-        _tell_part(part_document(found), as_json=state_of(context).json)
-        return
     named, own = _own(context)
+    if not isinstance(found, Field):
+        word = found.value if isinstance(found, Code) else found
+        laws = laws_document(word, _states(context, named), own)
+        document = code_document(found) if isinstance(found, Code) else part_document(found)
+        document |= {} if laws is None else {"laws": laws}
+        tell = _tell_code if isinstance(found, Code) else _tell_part
+        tell(document, as_json=state_of(context).json)
+        return
     document = why_document(found, named, own)
     if state_of(context).json:
         say_json(document)
@@ -240,6 +274,7 @@ def _tell_code(document: Json, *, as_json: bool) -> None:
     signed = "can" if document["can_be_signed_for"] else "cannot"
     say(wrapped(f"{signed} be sealed as applied with a signature", "    ", "  "))
     say(wrapped(f"where it stands: {document['source']}", "    ", "  "))
+    _tell_laws(document)
 
 
 def _tell_part(document: Json, *, as_json: bool) -> None:
@@ -247,7 +282,30 @@ def _tell_part(document: Json, *, as_json: bool) -> None:
         say_json(document)
         return
     say(wrapped(f"{document['part']}: {document['meaning']}", "    ", first=""))
-    say("  no rule that the tool knows asks for it")
+    if document.get("laws"):
+        _tell_laws(document)
+    else:
+        say("  no rule that the tool knows asks for it")
+
+
+def _tell_laws(document: Json) -> None:
+    """Write what the fertilizer laws of the firm's states say of it, and which others speak of it."""
+    laws = document.get("laws") or []
+    for law in (one for one in laws if one["is_yours"]):
+        say()
+        say(wrapped(f"{law['pack']}: {law['title']}", "  ", ""))
+        for fact in law["facts"]:
+            source = fact["source"]
+            words = f" ({fact['words']})" if fact["words"] and fact["words"] not in fact["says"] else ""
+            text = f"{fact['says']}{words}; {source['citation']} ({_status(source)})"
+            say(wrapped(text, "      ", "  - "))
+            if source["url"]:
+                say(f"      {source['url']}")
+    others = ", ".join(one["pack"] for one in laws if not one["is_yours"])
+    if others:
+        say()
+        say(wrapped(f"{'other ' if any(one['is_yours'] for one in laws) else ''}laws that speak of it: {others}", "  "))
+        say("  swathbook pack show ID tells one")
 
 
 def _when(one: Json) -> str:

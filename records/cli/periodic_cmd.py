@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from records.cli import completing
 from records.cli.output import counted, pairs, say, say_json, table, talk, wrapped
 from records.cli.state import application, state_of, write_output
 from records.services.periodic.names import layout_ids
@@ -32,7 +33,10 @@ Out = Annotated[
     typer.Option("--out", metavar="FILE", help="A .csv or .xlsx file, may be given again; else on the screen."),
 ]
 Anyway = Annotated[bool, typer.Option("--anyway", help="Leave out the lines that have problems, and say so.")]
-Person = Annotated[str | None, typer.Option("--person", metavar="ID", help="One person's report alone.")]
+Person = Annotated[
+    str | None,
+    typer.Option("--person", metavar="ID", autocompletion=completing.people, help="One person's report alone."),
+]
 County = Annotated[str | None, typer.Option("--county", metavar="COUNTY", help="One county's report alone.")]
 Confirmation = Annotated[
     str | None, typer.Option("--confirmation", metavar="TEXT", help="What the agency answered, such as its number.")

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import gc
+import re
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from records.cli import completing
 from records.cli.output import counted, say, say_json, talk, wrapped
 from records.cli.state import application, read_input, state_of, write_output
 
@@ -22,23 +24,44 @@ def register(app: typer.Typer) -> None:
 def plan(
     context: typer.Context,
     file: Annotated[
-        str | None, typer.Argument(metavar="[FILE|-]", help="A whole day as TOML or JSON: several loads.")
+        str | None, typer.Argument(metavar="[FILE|-]", help="A whole day as TOML or JSON (swathbook schema plan).")
     ] = None,
     site: Annotated[
         list[str] | None,
-        typer.Option("--site", metavar="SITE[:ZONE,ZONE]", help="A stop; without zones, those the labels allow."),
+        typer.Option(
+            "--site",
+            metavar="SITE[:ZONE,ZONE]",
+            autocompletion=completing.sites,
+            help="A stop; without zones, those the labels allow.",
+        ),
     ] = None,
     area: Annotated[str | None, typer.Option("--area", metavar="AREA", help="A plain area, without a site.")] = None,
     product: Annotated[
         list[str] | None,
-        typer.Option("--product", metavar="ID[=RATE]", help="brindle-4l='1.1 fl oz/1000 sq ft'; may repeat."),
+        typer.Option(
+            "--product",
+            metavar="ID[=RATE]",
+            autocompletion=completing.products,
+            help="brindle-4l='1.1 fl oz/1000 sq ft'; may repeat.",
+        ),
     ] = None,
-    equipment: Annotated[str | None, typer.Option("--equipment", metavar="ID", help="What it is put out with.")] = None,
+    equipment: Annotated[
+        str | None,
+        typer.Option("--equipment", metavar="ID", autocompletion=completing.equipment, help="What it is put out with."),
+    ] = None,
     on: Annotated[str | None, typer.Option("--on", metavar="DAY", help="The day of the work.")] = None,
     method: Annotated[str | None, typer.Option("--method", metavar="METHOD", help="broadcast (usual), spot.")] = None,
-    target: Annotated[list[str] | None, typer.Option("--target", metavar="WEED", help="Against what.")] = None,
-    by: Annotated[str | None, typer.Option("--by", metavar="PERSON", help="Who works, by id.")] = None,
-    supervisor: Annotated[str | None, typer.Option("--supervisor", metavar="PERSON", help="Who supervises.")] = None,
+    target: Annotated[
+        list[str] | None,
+        typer.Option("--target", metavar="WEED", autocompletion=completing.weeds, help="Against what."),
+    ] = None,
+    by: Annotated[
+        str | None, typer.Option("--by", metavar="PERSON", autocompletion=completing.people, help="Who works, by id.")
+    ] = None,
+    supervisor: Annotated[
+        str | None,
+        typer.Option("--supervisor", metavar="PERSON", autocompletion=completing.people, help="Who supervises."),
+    ] = None,
     temperature: Annotated[
         str | None, typer.Option("--temperature", metavar="TEMP", help="The forecast, such as '84 degF'.")
     ] = None,
@@ -66,8 +89,9 @@ def plan(
 
     Tells water, product, order and measure of each load, and what every stop would meet at its labels and ceilings.
     Nothing is written to the book but a mix that is saved. A rate is never chosen for you. Exit 1: something stops it.
+    Several loads are planned at once from a file: each names its equipment, products and stops.
 
-    Example: swathbook plan --site lark-lane-7 --product brindle-4l='1 fl oz/M' --equipment skid-1 --on 2026-05-14
+    Example: swathbook plan --site kettle-ct-31 --product brindle-4l='1 fl oz/M' --equipment skid-1 --on 2026-10-28
     """
     from records.cli.plan_view import tell_plan
     from records.services.planning.service import plan as make_plan
@@ -94,18 +118,50 @@ def plan(
     vessels = _vessels(vessel or [])
     made = make_plan(run.book(), _document(file, load, day), vessels)
     if made.plan is None:
-        return _tell_problems(made.problems, as_json=as_json)
-    saved = save_mix(run.book(), made.plan, save, run.clock) if save is not None else None
+        problems = made.problems if file is not None or as_json else _as_options(made.problems, load)
+        return _tell_problems(problems, as_json=as_json)
+    # A plan that something stops is told all the same, and only not saved.
+    is_saved = save is not None and not made.plan.stops
+    saved = save_mix(run.book(), made.plan, save, run.clock) if save is not None and is_saved else None
     where = _write_card(made.plan, card, paper) if card is not None else None
-    if card == "-":
-        return 1 if made.plan.stops else 0
-    if as_json:
+    if as_json and card != "-":
         say_json({"schema": 1, **plan_document(made.plan), "card": where, "mix": saved})
-    else:
+    elif card != "-":
         tell_plan(made.plan)
     if saved is not None:
         talk(f"mix {saved['id']}: {saved['water']} saved; a visit names it with mix and spray")
+    elif save is not None:
+        talk(wrapped(f"mix {save[:40]} was not saved: {_why_stopped(made.plan)}. Correct the plan first", "  ", ""))
     return 1 if made.plan.stops else 0
+
+
+def _why_stopped(plan: Plan) -> str:
+    """Return what stops a plan, in one line."""
+    codes = dict.fromkeys(one.code.value for one in plan.every_finding() if one.severity.value == "stop")
+    return f"the plan meets something that stops it ({', '.join(codes)})"
+
+
+_PLACE = re.compile(r"(?:loads\[0\])?\.?([a-z]*)(?:\[(\d+)\])?(?:\.[a-z]+)?", re.ASCII)
+_OPTIONS = {"products": "product", "stops": "site", "targets": "target"}
+_SUCH_AS = re.compile(r"; give at least one, such as \{.*", re.ASCII)
+
+
+def _as_options(problems: tuple[str, ...], load: dict[str, Any]) -> tuple[str, ...]:
+    """Return problems that name places of a document, told of the options they come from."""
+    told = []
+    for problem in problems:
+        place, colon, what = problem.partition(": ")
+        found = _PLACE.fullmatch(place) if colon else None
+        if found is None or not found[1]:
+            told.append(what if found else problem)
+            continue
+        option = f"--{_OPTIONS.get(found[1], found[1])}"
+        typed = load.get(found[1])
+        if found[2] is not None and isinstance(typed, list):
+            one = typed[int(found[2])]
+            option += f" {one['product'] if isinstance(one, dict) else one}"
+        told.append(f"{option}: {_SUCH_AS.sub('; write --product ID=RATE', what)}")
+    return tuple(told)
 
 
 def _vessels(names: list[str]) -> list[str]:
@@ -163,6 +219,6 @@ def _write_card(plan: Plan, card: str, paper: str) -> str:
     from records.reports.render import PdfRenderer
     from records.services.planning.card import cards_of
 
-    where = write_output(card, PdfRenderer().mix_cards(cards_of(plan), paper))
+    where = write_output(card, PdfRenderer().mix_cards(cards_of(plan), paper), "--card")
     talk(f"wrote {where}")
     return where

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from records.cli.output import MARKS, counted, pairs, say, table, wrapped
+from records.cli.output import MARKS, pairs, say, table, wrapped
 from records.services.planning.card import EMERGENCY_LINE, worn_words
 from records.services.planning.telling import (
     LABEL_WINS,
     amount_words,
+    area_words,
     grouped,
     jar_words,
+    label_words,
     loads_words,
     strength_words,
 )
@@ -65,7 +67,7 @@ def _load(load: Load) -> None:
     output = None if load.output is None else f"{rate_words(load.output.rate)} ({load.output.words})"
     rows = [
         ("output", output),
-        ("area", None if load.area is None else f"{number(load.area.base)} sq ft, {counted(len(load.stops), 'stop')}"),
+        ("area", area_words(load)),
         ("made", loads_words(load)),
     ]
     pairs([*rows, *(("note", note) for note in load.notes)], gap=9)
@@ -85,7 +87,7 @@ def _products(load: Load) -> None:
         [
             part.product.name,
             rate_words(part.rate) + (" (the label's only rate)" if part.is_labels else ""),
-            part.printed or "no label in the book",
+            label_words(part),
             strength_words(part),
         ]
         for part in load.parts
@@ -160,7 +162,7 @@ def _stops(load: Load) -> None:
             [
                 str(stop.number),
                 where,
-                "?" if stop.area is None else f"{number(stop.area.base)} sq ft",
+                "not measured" if stop.area is None else f"{number(stop.area.base)} sq ft",
                 "" if stop.spray is None else short(stop.spray),
                 "" if not first else str(first) if first == last else f"{first}-{last}",
             ]

@@ -129,7 +129,7 @@ def duty(
     if ics is not None:
         from records.reports.due_calendar import render_duties
 
-        where = write_output(ics, render_duties(found, KINDS))
+        where = write_output(ics, render_duties(found, KINDS), "--ics")
         if ics == "-":
             return
         talk(f"wrote {where}: {counted(len(found.duties), 'event')}")

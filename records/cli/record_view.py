@@ -39,9 +39,9 @@ def tell_record(revision: StoredRevision) -> None:
         _treatment(number, treatment)
     if body["findings"]:
         say("\nfindings at sealing")
-        findings(body["findings"])
+        findings(body["findings"], body.get("confirmed") or (), is_signed=deviation is not None)
     packs = ", ".join(f"{pack['id']} {pack['version']}" for pack in body["packs"])
-    _seal(revision, f"packs {packs}" if packs else None)
+    tell_seal(revision, f"packs {packs}" if packs else None)
 
 
 def tell_history(revisions: Sequence[StoredRevision]) -> None:
@@ -78,7 +78,7 @@ def _tell_event(revision: StoredRevision) -> None:
         ],
         gap=18,
     )
-    _seal(revision)
+    tell_seal(revision)
 
 
 def _plain(value: object) -> str | None:
@@ -92,7 +92,8 @@ def _plain(value: object) -> str | None:
     return {True: "yes", False: "no"}[value] if isinstance(value, bool) else str(value)
 
 
-def _seal(revision: StoredRevision, judged: str | None = None) -> None:
+def tell_seal(revision: StoredRevision, judged: str | None = None) -> None:
+    """Write the seal of a revision."""
     say("\nseal")
     pairs(
         [
@@ -169,6 +170,7 @@ def _head(body: dict[str, Any]) -> None:
             ("sign until", _moment(body["sign_removal"]) if body.get("sign_removal") else None),
             ("follow-up", body["follow_up"]),
             ("asked for by", body.get("authorized_by")),
+            ("meter read", body.get("meter")),
             ("permit", body.get("permit")),
             ("mixed at", body.get("mixing_place")),
             ("incident", body.get("incident")),
@@ -258,6 +260,7 @@ def _treatment(number: int, treatment: dict[str, Any]) -> None:
             ("dilution", treatment.get("dilution")),
             ("diluted with", treatment.get("diluent")),
             ("purpose", treatment.get("purpose")),
+            ("plot", treatment.get("plot")),
             ("from water", _from_water(treatment)),
             ("soil test", treatment.get("soil_test")),
             ("turf", treatment.get("turf_stage")),

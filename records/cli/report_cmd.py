@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from records.cli.output import say_json, talk, wrapped
+from records.cli import completing
+from records.cli.output import say, say_json, talk, wrapped
 from records.cli.state import application, state_of, write_output
 
 if TYPE_CHECKING:
-    from records.domain.report_model import SummaryModel
+    from records.domain.report_model import NoticeModel, SummaryModel
     from records.services.notice_content import Lacking
 
 
@@ -23,7 +24,14 @@ def register(app: typer.Typer) -> None:
 
 def notice(
     context: typer.Context,
-    serial: Annotated[str, typer.Argument(metavar="SERIAL|SITE", help="The record; with --season the site's id.")],
+    serial: Annotated[
+        str,
+        typer.Argument(
+            metavar="SERIAL|SITE",
+            autocompletion=completing.serials_or_sites,
+            help="The record; with --season the site's id.",
+        ),
+    ],
     season: Annotated[
         int | None, typer.Option("--season", metavar="YEAR", help="Everything at a site in a year.")
     ] = None,
@@ -59,8 +67,21 @@ def notice(
         say_json(told)
     else:
         talk(f"wrote {where}")
+        if season is None and out != "-":
+            _tell_door(made.model)
     if any(lack.binds for lack in made.lacking):
         raise typer.Exit(1)
+
+
+def _tell_door(model: NoticeModel) -> None:
+    """Say what the notice tells whoever opens the door: when to walk there, the sign, precautions."""
+    for words in model.keep_off:
+        where = f" ({words.source})" if words.source else ""
+        say(wrapped(f"{model.keep_off_heading}: {words.text}{where}", "    ", "  "))
+    if model.sign:
+        say(wrapped(model.sign, "    ", "  "))
+    for words in model.precautions.words:
+        say(wrapped(" ".join(filter(None, (words.source, words.text, words.note))), "    ", "  - "))
 
 
 def tell_lacking(lacking: tuple[Lacking, ...]) -> None:

@@ -14,8 +14,8 @@ def register(app: typer.Typer) -> None:
     app.command("schema")(schema)
 
 
-def schema(name: Annotated[str, typer.Argument(metavar="visit|catalogue|pack", help="Which document.")]) -> None:
-    """Print the JSON Schema of a visit, a loaded file or a pack.
+def schema(name: Annotated[str, typer.Argument(metavar="visit|plan|catalogue|pack", help="Which document.")]) -> None:
+    """Print the JSON Schema of a visit, plan, loaded file or pack.
 
     Example: swathbook schema visit
     """

@@ -61,8 +61,13 @@ def read_input(name: str) -> bytes:
     return data
 
 
-def write_output(name: str, data: bytes) -> str:
+def write_output(name: str, data: bytes, option: str = "--out") -> str:
     """Write a file whole or not at all, or stdout for `-`; return where it went.
+
+    Args:
+        name: of the file.
+        data: all of it.
+        option: that names the file, for the message where it cannot be written.
 
     Raises:
         OutputError: it cannot be written.
@@ -97,5 +102,7 @@ def write_output(name: str, data: bytes) -> str:
             raise
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise OutputError(f"{name!r:.200} cannot be written: {reason}", "Choose another place with --out") from error
+        raise OutputError(
+            f"{name!r:.200} cannot be written: {reason}", f"Choose another place with {option}"
+        ) from error
     return str(target)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Annotated
 
 import typer
-from typer.core import TyperGroup
 
+from records.cli import completing
+from records.cli.amount_group import AmountGroup
 from records.cli.output import pairs, say, say_json, table, talk, wrapped
 from records.cli.state import application, state_of
 
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from records.services.stocking import Stock, StockLine
 
 
-class _Group(TyperGroup):
+class _Group(AmountGroup):
     """A group in which a first word that is no command names a product."""
 
     def parse_args(self, ctx: typer.Context, args: list[str]) -> list[str]:  # type: ignore[override]
@@ -32,11 +33,15 @@ Alone, it lists every product: bought - used - disposed - in mixes - on hand = g
 Example: swathbook stock brindle-4l
 """
 group = typer.Typer(cls=_Group, help=HELP, invoke_without_command=True, rich_markup_mode=None)
-Product = Annotated[str, typer.Argument(metavar="PRODUCT", help="Its id in the catalogue.")]
+Product = Annotated[
+    str, typer.Argument(metavar="PRODUCT", autocompletion=completing.products, help="Its id in the catalogue.")
+]
 At = Annotated[
     str | None, typer.Option("--at", metavar="DAY", help="The day, or the moment like 2026-05-14T07:30; else now.")
 ]
-By = Annotated[str | None, typer.Option("--by", metavar="PERSON", help="Who did it, by id.")]
+By = Annotated[
+    str | None, typer.Option("--by", metavar="PERSON", autocompletion=completing.people, help="Who did it, by id.")
+]
 
 
 def register(app: typer.Typer) -> None:
@@ -54,11 +59,15 @@ def stock(context: typer.Context) -> None:
 @group.command("show")
 def show(
     context: typer.Context,
-    product: Annotated[str | None, typer.Argument(metavar="[PRODUCT]", help="One product, with its lots.")] = None,
+    product: Annotated[
+        str | None,
+        typer.Argument(metavar="[PRODUCT]", autocompletion=completing.products, help="One product, with its lots."),
+    ] = None,
 ) -> None:
     """Show the stock: bought - used - disposed - in mixes - on hand = gap.
 
-    On hand is what was counted last, brought forward; where nothing was counted, what the books say.
+    On hand is what was counted last, brought forward; where nothing was counted, what the books say. A gap is shown
+    and explained. Where a product would have less than nothing on hand, no account can close: the exit code is 1.
 
     Example: swathbook stock show brindle-4l
     """
@@ -78,10 +87,12 @@ def show(
         _tell(found)
         if told := calibration_words(calibrated):
             say(wrapped(told, "       ", "  calibration "))
+    if not found.closes:
+        raise typer.Exit(1)
 
 
 def _tell(found: Stock) -> None:
-    from records.services.stocking.words import PARTS, SHOWN, figures, gap_text, verdict
+    from records.services.stocking.words import PARTS, figures, gap_text, verdict
 
     if not found.lines:
         say("nothing is bought, mixed or used yet: swathbook stock buy")
@@ -89,7 +100,7 @@ def _tell(found: Stock) -> None:
     say(wrapped(f"stock of {found.day} {verdict(found)}", "  ", ""))
     rows = []
     for line in found.lines:
-        numbers = figures(line, SHOWN)
+        numbers = figures(line)
         rows.append([line.product, line.unit, *(numbers[name] for name in PARTS[:-1]), gap_text(line)])
     head = ["product", "in", "bought", "used", "disposed", "in mixes", "on hand", "gap"]
     table(head, rows, right=range(2, 8), keep=[2, 3, 4, 5, 6, 7])
@@ -104,32 +115,31 @@ def _tell(found: Stock) -> None:
 
 
 def _tell_one(line: StockLine, found: Stock) -> None:
-    from records.services.stocking.words import SHOWN, figures, gap_text, in_unit, known
+    from records.services.stocking.words import containers, figures, gap_text, in_unit, known, lot_name
 
-    numbers = {name: f"{number} {line.unit}" for name, number in figures(line, SHOWN).items()}
-    boxes = f"{line.packs} bought, {line.emptied} emptied, {line.rinsed} of them rinsed"
+    numbers = {name: f"{number} {line.unit}" for name, number in figures(line).items()}
     pairs(
         [
             ("product", f"{line.name} ({line.product})"),
             ("bought", numbers["bought"]),
-            ("- used", f"{numbers['used']} by {line.uses} applications"),
+            ("- used", f"{numbers['used']} by {line.uses} application{'' if line.uses == 1 else 's'}"),
             ("- disposed", numbers["disposed"]),
             ("- in mixes", numbers["in_mixes"]),
             ("- on hand", f"{numbers['on_hand']}; {known(line)}"),
             ("= gap", gap_text(line) if gap_text(line) in {"-", "0"} else f"{gap_text(line)} {line.unit}"),
-            ("containers", boxes),
+            ("containers", containers(line)),
         ]
     )
     say()
     rows = [
         [
-            lot.lot or "(none)",
+            lot_name(lot),
             ", ".join(lot.labels),
             "" if lot.expires is None else str(lot.expires),
-            in_unit(lot.bought, line.unit),
-            in_unit(lot.used, line.unit),
-            in_unit(lot.disposed, line.unit),
-            in_unit(lot.left, line.unit),
+            in_unit(lot.bought, line.unit, line.places),
+            in_unit(lot.used, line.unit, line.places),
+            in_unit(lot.disposed, line.unit, line.places),
+            in_unit(lot.left, line.unit, line.places),
         ]
         for lot in line.lots
     ]
@@ -145,7 +155,9 @@ def buy(
     context: typer.Context,
     product: Product,
     packs: Annotated[str, typer.Argument(metavar="PACKS", help="Number and size, such as '2 x 2.5 gal'.")],
-    lot: Annotated[str | None, typer.Option("--lot", metavar="LOT", help="On the container.")] = None,
+    lot: Annotated[
+        str | None, typer.Option("--lot", metavar="LOT", autocompletion=completing.lots, help="On the container.")
+    ] = None,
     label: Annotated[
         str | None, typer.Option("--label", metavar="REVISION", help="Of the label on the container.")
     ] = None,
@@ -191,7 +203,9 @@ def discard(
         str | None, typer.Option("--how", metavar="WORDS", help="Such as 'collection day' or 'given back'.")
     ] = None,
     reason: Annotated[str | None, typer.Option("--reason", metavar="WORDS", help="Why.")] = None,
-    lot: Annotated[str | None, typer.Option("--lot", metavar="LOT", help="On the container.")] = None,
+    lot: Annotated[
+        str | None, typer.Option("--lot", metavar="LOT", autocompletion=completing.lots, help="On the container.")
+    ] = None,
     at: At = None,
     by: By = None,
 ) -> None:
@@ -203,9 +217,11 @@ def discard(
 
     run = application(context)
     with run.book().write() as work:
-        event = log_disposed(work, run.clock.now(), product, amount, how=how, reason=reason, lot=lot, at=at, by=by)
+        event, notes = log_disposed(
+            work, run.clock.now(), product, amount, how=how, reason=reason, lot=lot, at=at, by=by
+        )
         work.commit()
-    _logged(context, event)
+    _logged(context, event, notes)
 
 
 @group.command("count")
@@ -233,15 +249,16 @@ def count(
 def empty(
     context: typer.Context,
     product: Product,
-    number: Annotated[int, typer.Argument(metavar="N", help="How many containers.")],
+    number: Annotated[str, typer.Argument(metavar="N", help="How many containers.")],
     rinsed: Annotated[
-        bool, typer.Option("--rinsed/--not-rinsed", help="Whether they were rinsed as the label says.")
-    ] = True,
+        bool | None,
+        typer.Option("--rinsed/--not-rinsed", help="Whether they were rinsed as the label says; else it is not said."),
+    ] = None,
     how: Annotated[str | None, typer.Option("--how", metavar="WORDS", help="Where they went.")] = None,
     at: At = None,
     by: By = None,
 ) -> None:
-    """Log that containers were emptied, and rinsed.
+    """Log that containers were emptied, and whether they were rinsed.
 
     Example: swathbook stock empty brindle-4l 2 --rinsed --how 'holed, county drop-off'
     """
@@ -249,9 +266,9 @@ def empty(
 
     run = application(context)
     with run.book().write() as work:
-        event = log_emptied(work, run.clock.now(), product, number, is_rinsed=rinsed, how=how, at=at, by=by)
+        event, notes = log_emptied(work, run.clock.now(), product, number, is_rinsed=rinsed, how=how, at=at, by=by)
         work.commit()
-    _logged(context, event)
+    _logged(context, event, notes)
 
 
 def _logged(context: typer.Context, event: StoredRevision, notes: list[str] | None = None) -> None:

@@ -24,6 +24,7 @@ from typing import TYPE_CHECKING
 
 from records.domain.numerals import QuantityError, shown
 from records.domain.quantities import Quantity
+from records.domain.weather import told_value
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -43,6 +44,9 @@ INVERSION_SOURCE = (
     "may mean an inversion); Clemson Extension, drift labeling (under 3 mph: check for an inversion)"
 )
 LOW_WIND = Quantity(Fraction(3), "mph")
+# Two lines that labels of lawn products commonly print; which one binds is on the label itself (common practice).
+HIGH_WINDS = (Quantity(Fraction(10), "mph"), Quantity(Fraction(15), "mph"))
+HIGH_SOURCE = "common practice: labels commonly print 10 or 15 mph; the label's own line binds"
 # Without the sun's own times: hours of the clock at the site in which an inversion may stand; the hours are ours.
 # Grains Research and Development Corporation, Spray application manual (2025), module 10.8: from one or two hours
 # before sunset to about an hour after sunrise.
@@ -279,6 +283,24 @@ def advice(air: Air) -> Iterator[Advice]:
     else:
         why = "it turns as it likes, and may mean an inversion; look at smoke or dust"
     yield Advice("wind_speed", f"{calm}, {why}", f"at least {LOW_WIND}", str(air.wind), INVERSION_SOURCE)
+
+
+def high_wind(wind: Quantity | None, gust: Quantity | None = None) -> Iterator[Advice]:
+    """Yield that a wind, or its gusts, are over the lines that labels commonly print; nothing below them.
+
+    It is for looking ahead of a visit: when the visit is closed, the lines of its labels themselves are compared.
+    """
+    for one, words in ((wind, "wind"), (gust, "gusts of")):
+        over = [line for line in HIGH_WINDS if one is not None and one.to("mph") > line.value]
+        if one is None or not over:
+            continue
+        told = f"{words} {told_value(str(one))} {'is' if words == 'wind' else 'are'} over {over[-1]}"
+        rest = "where some labels stop: look at the label"
+        if over[-1] is HIGH_WINDS[-1]:
+            rest = "where labels commonly stop: wait, unless the label says otherwise"
+        part = "wind_speed" if words == "wind" else "wind_gust"
+        yield Advice(part, f"{told}, {rest}", f"at most {HIGH_WINDS[0]}", str(one), HIGH_SOURCE)
+        return  # gusts over a wind that is too strong add nothing
 
 
 def is_inversion_hour(local: datetime | None) -> bool:

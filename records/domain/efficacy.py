@@ -66,7 +66,7 @@ def abbott(check: Fraction, treated: Fraction) -> Fraction:
         ValueError: nothing lives on the untreated ground, so nothing can be told.
     """
     if check <= 0:
-        msg = "nothing lives on the untreated check; no control can be told from it"
+        msg = "nothing lives on the untreated check any more, so control cannot be told from it"
         raise ValueError(msg)
     return (check - treated) / check * HUNDRED
 
@@ -83,8 +83,14 @@ def henderson_tilton(before: Fraction, after: Fraction, check_before: Fraction, 
     Raises:
         ValueError: nothing was there before, or nothing lives on the check after.
     """
-    if before <= 0 or check_before <= 0 or check_after <= 0:
-        msg = "counts before, and on the untreated check, have to be above zero"
+    if before <= 0:
+        msg = "nothing was counted before the treatment; no control can be told from it"
+        raise ValueError(msg)
+    if check_before <= 0:
+        msg = "nothing was counted on the untreated check before, so it cannot tell what died by itself"
+        raise ValueError(msg)
+    if check_after <= 0:
+        msg = "nothing lives on the untreated check any more, so control cannot be told from it"
         raise ValueError(msg)
     return (1 - after / before * check_before / check_after) * HUNDRED
 

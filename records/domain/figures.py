@@ -49,6 +49,9 @@ _WORDS = {
     "outline": "outline",
     "area": "area",
 }
+_CROSS = re.compile(r"[\d.½⅓⅔¼¾].*(?:x|×|\bby\b)\s*[\d.½⅓⅔¼¾].*", re.IGNORECASE)  # two lengths without a name
+_CROSSED = frozenset(("rectangle", "ellipse", "L-shape"))  # their lengths are always joined by x
+_TWO_NUMBERS = re.compile(r"\d[^\d.,/].*\d")
 _SLANTS = "slants"  # a form of its own beside the name: trapezoid by slants, triangle by sides
 _SIDES = "sides"
 
@@ -276,6 +279,8 @@ def _kind(text: str) -> str | None:
 
 def _read_shape(shape: str, whole: str) -> Figure:
     kind = _kind(shape)
+    if kind is None and _CROSS.fullmatch(shape.strip()):
+        raise QuantityError(f"figure {shown(whole)} has lengths and no name; write it like 'rectangle {shape.strip()}'")
     if kind is None or kind == "area":
         plain = shape.partition(" ")[2] if kind else shape
         if not kind and not re.match(r"[\d.½⅓⅔¼¾]", plain):
@@ -289,7 +294,10 @@ def _read_shape(shape: str, whole: str) -> Figure:
             _ = figure.area  # what its lengths cannot make is told here
             return figure
     except QuantityError as error:
-        raise QuantityError(f"{kind} {shown(inner)}: {error}") from error
+        if kind not in _CROSSED or _TIMES.search(inner) or not _TWO_NUMBERS.search(inner):
+            raise QuantityError(f"{kind} {shown(inner)}: {error}") from error
+    if not inner:
+        raise QuantityError(f"{kind} has no lengths; write the whole figure in one pair of quotes: {_FORMS[kind]}")
     raise QuantityError(f"{kind} {shown(inner)} is not understood; write {_FORMS[kind]}")
 
 

@@ -60,6 +60,8 @@ class Code(StrEnum):
     CALIBRATION_STALE = "calibration-stale"
     STATION_WEATHER = "station-weather"
     DRIFT_WEATHER = "drift-weather"
+    WITHIN_READING = "within-reading"
+    LOT_EXPIRED = "lot-expired"
 
 
 # What broke a limit can be sealed as it really happened. What is unreadable, contradictory or absent cannot be sealed

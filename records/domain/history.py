@@ -25,3 +25,4 @@ class PastUse(NamedTuple):
     area: Fraction | None  # sq ft of the whole application
     treated: Fraction | None  # sq ft of it in this zone
     actives: tuple[tuple[str, str, Fraction | None], ...]  # name, basis, lb of the whole application
+    plot: str = ""  # "TRIAL/PLOT" where it was put on a plot of a trial, and that was asked for

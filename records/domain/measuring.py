@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 
     from records.domain.quantities import Quantity
 
+_MOST_PLACES = 12
+_METRIC_UNITS = frozenset({"mL", "L"})
+_LEAST_OUNCE = Fraction(1, 10)  # fl oz; less is measured in mL
 GOOD = Fraction(1, 100)  # an error that nobody measures better in a yard
 FAIR = Fraction(2, 100)  # more than this is told only where nothing does better
 
@@ -176,10 +179,40 @@ def mixed(value: Fraction) -> str:
     return " ".join(text for text in (f"{whole:,}" if whole or not part else "", part) if text)
 
 
+def significant(value: Fraction, digits: int = 3) -> str:
+    """Write a number with so many significant digits, the whole part never rounded to tens."""
+    size, places = abs(value), digits - 1
+    while size >= 10 and places:
+        size, places = size / 10, places - 1
+    while 0 < size < 1 and places < _MOST_PLACES:
+        size, places = size * 10, places + 1
+    return decimal_text(value, places)
+
+
 def exact_words(amount: Quantity) -> str:
     """Write an amount for measuring: at least three decimals of a gram where it is a weight under a pound."""
     if amount.kind is not Kind.WEIGHT or amount.base >= 1:
-        return f"{format_number(amount.value, 3 if amount.value >= 1 else 4)} {amount.unit}"
+        text = decimal_text(amount.value, 3) if amount.value >= 1 else significant(amount.value, 4)
+        return f"{text} {amount.unit}"
     grams = amount.to("g")
-    own = "" if amount.unit == "g" else f" ({format_number(amount.value, 4)} {amount.unit})"
+    own = "" if amount.unit == "g" else f" ({significant(amount.value)} {amount.unit})"
     return f"{_fixed(grams, 3)} g{own}"
+
+
+def handy(unit: str, value: Fraction) -> tuple[Fraction, str]:
+    """Return an amount in the unit it is measured in: fl oz or mL in place of a part of a pint, g in place of an ounce.
+
+    Args:
+        unit: as the rate has it.
+        value: in that unit.
+    """
+    base = value * factor(unit)
+    if UNITS[unit].kind is Kind.WEIGHT:
+        small = "g" if base < Fraction(1, 4) and unit != "g" else unit
+    elif unit in _METRIC_UNITS:
+        small = "mL" if unit == "L" and value < 1 else unit
+    elif base < _LEAST_OUNCE:
+        small = "mL"
+    else:
+        small = "fl oz" if value < 1 else unit
+    return base / factor(small), small

@@ -56,6 +56,14 @@ class Taken:
 
 
 @dataclass(frozen=True, slots=True)
+class Ended:
+    """From when on a load was no longer in its tank, and how that is known."""
+
+    at: datetime
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class LoadPast:
     """What became of a load so far, as a stop that takes its share is checked against it."""
 
@@ -63,6 +71,8 @@ class LoadPast:
     made_at: datetime
     taken: tuple[Taken, ...] = ()  # by sealed records, in the order of work
     gone: tuple[Taken, ...] = ()  # carried on, rinsed or disposed of
+    equipment: str = ""  # id of the tank
+    ended: Ended | None = None  # the first rinse after it, or the next load in its tank; None: it is still there
 
 
 @dataclass(frozen=True, slots=True)

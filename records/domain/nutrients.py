@@ -139,6 +139,7 @@ class NutrientUse:
     low: Fraction  # the part of it that is sure, 0 to 1: the lowest amount that reads so
     area: Fraction | None  # sq ft of the whole application
     treated: Fraction | None  # sq ft of it in this zone
+    later: bool = False  # sealed before the product had an analysis: counted by the one in the book now
 
 
 def parse_grade(text: str) -> tuple[Fraction, Fraction, Fraction]:

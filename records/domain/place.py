@@ -72,6 +72,8 @@ class Site:
     zones: tuple[Zone, ...]
     notes: str = ""
     notify: tuple[ToNotify, ...] = ()
+    landmark: str = ""  # what tells on arrival that this is the place
+    meter: str = ""  # number of a utility meter there, to compare with the one read
 
     def zone(self, zone_id: str) -> Zone | None:
         """Return the zone of that id, or None."""

@@ -149,6 +149,7 @@ class Label:
     spanish: tuple[tuple[str, str], ...] = ()  # keep_off, precautions ... in the label's own Spanish, where printed
     mixing: Mixing | None = None  # order, partners and adjuvants, as far as the label says
     ppe: Ppe | None = None  # protective equipment
+    copy: str = ""  # where a copy of it is kept: a binder, a file, an address
 
     @cached_property
     def _hash(self) -> int:
@@ -180,6 +181,7 @@ class Product:
     regulated: tuple[str, ...] = ()  # states that regulate it beyond its label, such as TX
     formulation: str = ""  # one of `formulations.FORMULATIONS`; "" = not known
     analysis: Analysis | None = None  # of a fertilizer, or a weed killer on one
+    sds: str = ""  # where its safety data sheet is kept
     version: int = 0  # catalogue version in the book; 0 = not loaded
 
     def __hash__(self) -> int:

@@ -120,6 +120,7 @@ class Treatment:
     soil_test: date | None = None  # that shows a need of phosphorus
     turf_stage: str = ""  # "new" or "repair", where it is not established
     ground: str = ""  # "open", "frozen", "snow" or "saturated"
+    plot: str = ""  # "TRIAL/PLOT" where it was put on a plot of a trial
 
     @property
     def is_spot(self) -> bool:
@@ -168,6 +169,7 @@ class Visit:
     remarks: str = ""
     follow_up: date | None = None
     sign_removal: datetime | None = None  # when the lawn sign may come down
+    meter: str = ""  # as read on arrival
     incident: str = ""  # "none", or what happened
     permit: str = ""
     authorized_by: str = ""

@@ -21,6 +21,7 @@ from records.errors import UsageError
 from records.reports.fonts import BOLD, REGULAR, face, width
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from datetime import date
 
 PAPERS = {"letter": (612.0, 792.0), "a4": (595.276, 841.89)}  # points; ISO 216 A4 is 210 mm by 297 mm
@@ -57,6 +58,7 @@ class Page:
 
     shapes: list[Shape] = field(default_factory=list)
     texts: list[Text] = field(default_factory=list)
+    pictures: list[Callable[[Canvas, float], None]] = field(default_factory=list)  # given the height of the page
 
     def text(self, x: float, y: float, text: str, size: float, font: str = REGULAR, gray: float = 0.0) -> None:
         """Put a string with its baseline at `y`; every character of it has been checked by then."""
@@ -231,6 +233,10 @@ def _put(canvas: Canvas, page: Page, height: float) -> None:
             stroke=int(shape.line is not None),
             fill=int(shape.fill is not None),
         )
+    for picture in page.pictures:
+        canvas.saveState()
+        picture(canvas, height)
+        canvas.restoreState()
     put = canvas.beginText(0, 0)
     now: tuple[str, float] | None = None
     gray: float | None = None

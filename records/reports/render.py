@@ -4,20 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from records.errors import TemplateError
 from records.reports.emergency import render_emergency
 from records.reports.mix_card import render_mix_cards
 from records.reports.notice import render_notice
 from records.reports.packet import PacketPdf
 from records.reports.sign_sheet import render_sign_sheet
 from records.reports.summary import render_summary
-from records.reports.templates import load_wording
-from records.resources import report_templates
-from records.services.notice_words import NOTICE_KEYS, NOTICE_LISTS
+from records.reports.wordings import LANGUAGES, notice_wording
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from pathlib import Path
 
     from records.domain.packet_model import EmergencyModel
     from records.domain.report_model import NoticeModel, SummaryModel, Wording
@@ -26,24 +22,6 @@ if TYPE_CHECKING:
     from records.services.signs import SignSheet
 
 __all__ = ["LANGUAGES", "PdfRenderer", "notice_wording", "render_notice", "render_summary"]
-
-LANGUAGES = ("en", "es")
-
-
-def notice_wording(language: str, folder: Path | None = None) -> Wording:
-    """Return the firm's wording of the notice in a language.
-
-    Args:
-        language: `en` or `es`, or any other with its own `notice.XX.toml` in the folder.
-        folder: of the templates; None: the one of this installation.
-
-    Raises:
-        TemplateError: no such template, or something in it is wrong.
-    """
-    if not (language.isascii() and language.isalpha() and len(language) <= 8):
-        raise TemplateError("that is not a language for notices", f"Use one of: {', '.join(LANGUAGES)}")
-    place = report_templates() if folder is None else folder
-    return load_wording(place / f"notice.{language.lower()}.toml", NOTICE_KEYS, NOTICE_LISTS)
 
 
 class PdfRenderer:

@@ -9,7 +9,17 @@ from typing import TYPE_CHECKING
 
 from records.domain.ceilings import Load, Sum, windows
 from records.domain.findings import Code, Finding, Severity
-from records.rules.ground import base_of, breach, is_far_below, is_same, load_of, over_sum, unknown_sum, window_words
+from records.rules.ground import (
+    base_of,
+    breach,
+    is_far_below,
+    is_same,
+    load_of,
+    over_sum,
+    unknown_sum,
+    window_words,
+    within_reading,
+)
 from records.rules.label_checks import use_on
 from records.rules.label_match import limits_of
 
@@ -97,6 +107,8 @@ def _against(
         sums.append((first, everything, everything if len(alike) == len(loads) else Sum(alike, ground.area)))
     broken = breach(sums, (limit.value,))
     if broken is None:
+        told = f"{active} (a.{basis[1]}., all products together)"
+        yield from within_reading(ground, line, sums, (limit.value,), limits.window, told)
         yield from unknown_sum(ground, line, f"yearly {active}", sums)
         return
     what = f"{active} (a.{basis[1]}., all products together)"
@@ -115,8 +127,9 @@ def _load(treatment: Treatment, line: Line, ground: Ground, pounds: Fraction | N
 def _past(use: PastUse, pounds: Fraction | None) -> Load:
     amount = use.amount
     if pounds is None or amount is None:
-        return Load(use.serial, use.day, None, Fraction, use.area, use.treated)
-    return Load(use.serial, use.day, pounds, partial(_least, pounds, amount), use.area, use.treated)
+        return Load(use.serial, use.day, None, Fraction, use.area, use.treated, plot=use.plot)
+    least = partial(_least, pounds, amount)
+    return Load(use.serial, use.day, pounds, least, use.area, use.treated, plot=use.plot)
 
 
 def _least(pounds: Fraction, amount: Quantity) -> Fraction:

@@ -13,15 +13,16 @@ from typing import TYPE_CHECKING
 
 from records.domain.ceilings import Load, Sum, add_months, must_overlap, windows
 from records.domain.product import Force
+from records.domain.quantities import Per
 from records.domain.strength import at_least
-from records.rules.ground import is_same, ordinal, past_load, window_words
+from records.rules.ground import is_same, ordinal, past_load, visits_of, window_words
 from records.rules.label_match import Match, limits_of, match_ground, source_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from records.domain.history import PastUse
-    from records.domain.product import LimitLine, Limits, Product, Window
+    from records.domain.product import LimitLine, Limits, Product, Use, Window
     from records.domain.quantities import Rate
     from records.rules.ground import Ground
 
@@ -65,6 +66,21 @@ class Left:
 
 
 @dataclass(frozen=True, slots=True)
+class Room:
+    """What the tightest of all ceilings leaves of a product, as product."""
+
+    left: Fraction  # base units of product per sq ft, wherever the spots lay
+    like: Rate | None  # how a rate of it is printed, to write it the same way
+    ceiling: Left
+
+    def __str__(self) -> str:
+        """Return what is left as a rate of product, rounded down; of a limit printed for it, on every basis."""
+        if self.like is None or self.ceiling.basis == "":
+            return " or ".join(f"{self.ceiling.left_on(limit)} of {limit}" for limit in self.ceiling.limits)
+        return f"{at_least(self.left / self.like.base * self.like.value)} {self.like.unit_text}"
+
+
+@dataclass(frozen=True, slots=True)
 class Allowance:
     """What a product's label, and those that share its actives, still allow on a zone on a day."""
 
@@ -79,6 +95,9 @@ class Allowance:
     first_day: date | None  # the first lawful day from `day` on; None: none is found, or it is not labelled here
     because: tuple[str, ...]  # why it is not sooner, each with the label line
     source: str
+    room: Room | None = None  # what the tightest ceiling leaves, an active's shared with other products too
+    least: Rate | None = None  # the label's lowest rate by area here; None: it prints none
+    fits_from: date | None = None  # the first lawful day on which that lowest rate fits
 
     @property
     def is_lawful(self) -> bool:
@@ -98,9 +117,21 @@ def allowance_on(
         method: of the application; "" takes every use of the label for this ground, and the strictest speaks.
     """
     label = product.label
-    nothing = Allowance(ground.zone.id, product.id, product.name, ground.day, (), (), None, None, ground.day, (), "")
     if label is None:
-        return nothing
+        return Allowance(
+            ground.zone.id,
+            product.id,
+            product.name,
+            ground.day,
+            (),
+            (),
+            None,
+            None,
+            ground.day,
+            (),
+            "",
+            fits_from=ground.day,
+        )
     matched = match_ground(label, ground.zone.kind, ground.zone.turf, method)
     if matched.verdict not in {Match.LISTED, Match.METHOD} or (method and matched.verdict is Match.METHOD):
         what = matched.unlisted[0] if matched.unlisted else (method if matched.uses else ground.zone.kind)
@@ -108,9 +139,18 @@ def allowance_on(
         return Allowance(
             ground.zone.id, product.id, product.name, ground.day, (), (), None, None, None, (told,), source_of(product)
         )
-    every = dict.fromkeys(limits_of(label, use) for use in matched.uses)
-    found = [_Case(ground, product, limits, find).allowance() for limits in every]
-    return max(found, key=lambda one: (one.first_day or date.max, -_least(one)))
+    every: dict[Limits, list[Use]] = {}
+    for use in matched.uses:
+        every.setdefault(limits_of(label, use), []).append(use)
+    found = [_Case(ground, product, limits, find, lowest_rate(uses)).allowance() for limits, uses in every.items()]
+    return max(found, key=lambda one: (one.first_day or date.max, one.fits_from or date.max, -_least(one)))
+
+
+def lowest_rate(uses: Iterable[Use]) -> Rate | None:
+    """Return the lowest rate by area that any of some uses prints; None where one of them sets no lowest."""
+    printed = [rate for use in uses for rate in use.rates if rate.per is Per.AREA]
+    lows = [rate.low for rate in printed if rate.low is not None]
+    return min(lows, key=lambda rate: rate.base) if lows and len(lows) == len(printed) else None
 
 
 def _least(one: Allowance) -> Fraction:
@@ -121,6 +161,37 @@ def _least(one: Allowance) -> Fraction:
     )
 
 
+def over_label(product: Product, base: Fraction) -> str:
+    """Return the ceiling of a label that one application is over, whatever the ground and the method; "" where none is.
+
+    Args:
+        product: to be put on.
+        base: base units of product per sq ft.
+    """
+    if product.label is None:
+        return ""
+    source = f"[{source_of(product)}]"
+    printed = [
+        [rate.high for rate in use.rates if rate.high is not None and rate.high.per is Per.AREA]
+        for use in product.label.uses
+        if any(rate.per is Per.AREA for rate in use.rates)
+    ]
+    # A use that sets no most by area lets any rate be.
+    if printed and all(highs and all(base > rate.base for rate in highs) for highs in printed):
+        most = max(printed, key=lambda highs: max(rate.base for rate in highs))
+        return f"it allows at most {' or '.join(map(str, most))} at one time {source}"
+    for limits in (product.label.limits, *(use.limits for use in product.label.uses if use.limits is not None)):
+        yearly = limits.per_year
+        if yearly is not None and all(base > rate.base for rate in yearly.value):
+            return f"it allows at most {' or '.join(map(str, yearly.value))} in its year {source}"
+        for name, limit in limits.active_per_year:
+            active = next((one for one in product.actives if one.name == name or not name), None)
+            each = None if active is None else active.content.pounds_per_base
+            if active is not None and each and base * each > limit.value.base:
+                return f"it allows at most {limit.value} of {active.name} in its year {source}"
+    return ""
+
+
 @dataclass(frozen=True)
 class _Case:
     """One product under one set of limits on one zone."""
@@ -129,11 +200,13 @@ class _Case:
     product: Product
     limits: Limits
     find: Callable[[str], Product | None]
+    least: Rate | None
 
     def allowance(self) -> Allowance:
         day, limits = self.ground.day, self.limits
         count = None if limits.applications is None else limits.applications.value
-        first = next((one for one in self._candidates() if not [*self._against(one)]), None)
+        lawful = [one for one in self._candidates() if not [*self._against(one)]]
+        first = lawful[0] if lawful else None
         because = tuple(dict.fromkeys(self._against(day)))
         return Allowance(
             zone=self.ground.zone.id,
@@ -147,7 +220,27 @@ class _Case:
             first_day=first,
             because=because,
             source=source_of(self.product),
+            room=self._room(day),
+            least=self.least,
+            fits_from=next((one for one in lawful if self._fits(one)), None),
         )
+
+    def _fits(self, day: date) -> bool:
+        """Tell whether the label's lowest rate fits into what is left on a day."""
+        room = self._room(day)
+        is_advice = room is not None and room.ceiling.force is not Force.MUST
+        return room is None or is_advice or room.left >= (ZERO if self.least is None else self.least.base)
+
+    def _room(self, day: date) -> Room | None:
+        """Return what the tightest ceiling leaves of the product; advice speaks only where nothing binds."""
+        limit = self.limits.per_year
+        printed = [rate for use in (self.product.label.uses if self.product.label else ()) for rate in use.rates]
+        rates = [one for rate in printed if rate.per is Per.AREA and (one := rate.high or rate.low) is not None]
+        like = self.least or (limit.value[0] if limit is not None else next(iter(rates), None))
+        found = [Room(line.left, like, line) for line in self._of_product(day)]
+        contents = {active.name: active.content.pounds_per_base for active in self.product.actives}
+        found += [Room(line.left / each, like, line) for line in self._of_actives(day) if (each := contents[line.what])]
+        return min(found, key=lambda one: (one.ceiling.force is not Force.MUST, one.left), default=None)
 
     @property
     def _same(self) -> list[PastUse]:
@@ -203,7 +296,7 @@ class _Case:
 
         def load(use: PastUse) -> Load:
             pounds = weights[id(use)]
-            return Load(use.serial, use.day, pounds, lambda: pounds or ZERO, use.area, use.treated)
+            return Load(use.serial, use.day, pounds, lambda: pounds or ZERO, use.area, use.treated, plot=use.plot)
 
         uses = [use for use, _, _ in past]
         return self._left(name, basis, (limit.value,), limit.force, limits.window, span, load, uses, source_of(owner))
@@ -263,7 +356,8 @@ class _Case:
                 if abs((day - use.day).days) < interval.value:
                     sure = must_overlap((self.ground.area, use.treated), 1, self.ground.area)
                     doubt = "" if sure else ", if the same ground is treated"
-                    yield f"{interval.value} days after {use.serial} of {use.day}{doubt} [{source}]"
+                    days = f"{interval.value} day{'' if interval.value == 1 else 's'}"
+                    yield f"{days} after {use.serial} of {use.day}{doubt} [{source}]"
         count = limits.applications
         if count is not None and count.force is Force.MUST:
             for span in self._windows(limits.window, day):
@@ -284,7 +378,7 @@ class _Case:
 
 
 def _visits(uses: Iterable[PastUse], span: tuple[date, date]) -> list[str]:
-    return list(dict.fromkeys(use.serial for use in uses if span[0] <= use.day <= span[1]))
+    return visits_of([use for use in uses if span[0] <= use.day <= span[1]])
 
 
 def _resets(window: Window, day: date, past: Sequence[date]) -> Iterator[date]:

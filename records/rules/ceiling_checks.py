@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from records.domain.ceilings import Sum, must_overlap, windows
+from records.domain.ceilings import Sum, are_apart, must_overlap, windows
 from records.domain.findings import Code, Finding
 from records.domain.product import Force
 from records.rules.active_checks import active_ceilings
@@ -21,7 +21,9 @@ from records.rules.ground import (
     past_load,
     severity_of,
     unknown_sum,
+    visits_of,
     window_words,
+    within_reading,
 )
 from records.rules.label_checks import highs_on, use_on
 from records.rules.label_match import limits_of, source_of
@@ -68,7 +70,7 @@ def _line(ground: Ground, treatment: Treatment, line: Line, limits: Limits) -> I
     own = [(t, one) for t, one in ground.entry if is_same(product, one.product.id, one.product.registration)]
     yield from _on_one_day(ground, own, past)
     if limits.interval_days is not None:
-        yield from _too_soon(ground, treatment, line, past, limits.interval_days)
+        yield from _too_soon(ground, treatment, line, past, limits.interval_days, own)
     if limits.applications is not None:
         yield from _too_often(ground, line, own, past, limits.applications, limits.window)
     if limits.per_year is not None:
@@ -91,17 +93,26 @@ def _on_one_day(ground: Ground, own: _Own, past: Sequence[PastUse]) -> Iterator[
 
 
 def _too_soon(
-    ground: Ground, treatment: Treatment, line: Line, past: Sequence[PastUse], limit: LimitLine[int]
+    ground: Ground, treatment: Treatment, line: Line, past: Sequence[PastUse], limit: LimitLine[int], own: _Own
 ) -> Iterator[Finding]:
-    near = [use for use in past if abs((use.day - ground.day).days) < limit.value]
+    # The first treatment speaks for all, but for plots: of those each has ground of its own.
+    mine = [t for t, _ in own] if treatment.plot else [treatment]
+    close = [use for use in past if abs((use.day - ground.day).days) < limit.value]
+    near = [use for use in close if not all(are_apart(one.plot, use.plot) for one in mine)]
     if not near:
         return
     closest = min(near, key=lambda use: abs((use.day - ground.day).days))
     days = abs((closest.day - ground.day).days)
-    sure = any(must_overlap((treatment.treated(ground.zone), use.treated), 1, ground.area) for use in near)
+    sure = any(
+        must_overlap((one.treated(ground.zone), use.treated), 1, ground.area)
+        for use in near
+        for one in mine
+        if not are_apart(one.plot, use.plot)
+    )
     before = closest.day <= ground.day
     earliest = max(use.day for use in near) + timedelta(limit.value)
-    asks = f"the label asks {limit.value} days" + (f", so {earliest} at the earliest" if before else "")
+    span = f"{limit.value} day{'' if limit.value == 1 else 's'}"
+    asks = f"the label asks {span}" + (f", so {earliest} at the earliest" if before else "")
     when = f"{days} day{'' if days == 1 else 's'} {'after' if before else 'before'} {closest.serial} of {closest.day}"
     tail = "" if sure else "; the spots may have been others: confirm if they were"
     yield Finding(
@@ -109,8 +120,8 @@ def _too_soon(
         severity_of(limit.force, sure=sure),
         line.at,
         f"{line.product.name} on {ground.zone.id} {when}; {asks}{tail}",
-        limit=f"{limit.value} days",
-        found=f"{days} days",
+        limit=span,
+        found=f"{days} day{'' if days == 1 else 's'}",
         source=source_of(line.product),
     )
 
@@ -123,7 +134,7 @@ def _too_often(
     found: list[tuple[bool, Finding]] = []
     for first, last in windows(window, ground.day, [use.day for use in past]):
         within = [use for use in past if first <= use.day <= last]
-        visits = dict.fromkeys(use.serial for use in within)
+        visits = visits_of(within, [t.plot for t, _ in own])
         count = len(visits) + 1
         if count <= limit.value:
             continue
@@ -154,6 +165,7 @@ def _over_year(
         sums.append((first, result, result))
     broken = breach(sums, limit.value)
     if broken is None:
+        yield from within_reading(ground, line, sums, limit.value, window)
         yield from unknown_sum(ground, line, f"amount per year of {line.product.name}", sums)
         return
     span = window_words(window, broken.first)

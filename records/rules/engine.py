@@ -11,7 +11,7 @@ from records.rules.ceiling_checks import check_ceilings
 from records.rules.context import Context
 from records.rules.drift_checks import check_drift, check_station
 from records.rules.label_checks import check_label, check_targets
-from records.rules.mix_checks import check_loads
+from records.rules.mix_checks import check_loads, check_lots
 from records.rules.nutrient_checks import check_nutrients
 from records.rules.partner_checks import check_partners
 from records.rules.people_checks import check_category, check_licences, check_supervision
@@ -19,11 +19,13 @@ from records.rules.plausibility import (
     check_area,
     check_groups,
     check_late,
+    check_place,
     check_same_day,
     check_times,
     check_unlikely,
 )
 from records.rules.required import check_required, check_targets_told
+from records.rules.trial_checks import check_plots
 from records.rules.weather_checks import check_weather, check_weather_age, check_weather_likely
 
 Check = Callable[[Visit, Context], Iterable[Finding]]
@@ -32,6 +34,7 @@ CHECKS: tuple[Check, ...] = (
     check_required,
     check_targets_told,
     check_times,
+    check_place,
     check_licences,
     check_supervision,
     check_category,
@@ -45,6 +48,8 @@ CHECKS: tuple[Check, ...] = (
     check_drift,
     check_area,
     check_loads,
+    check_lots,
+    check_plots,
     check_ceilings,
     check_nutrients,
     check_unlikely,

@@ -62,9 +62,13 @@ class NutrientLimit:
     season: Season | None = None
     words: str = ""
     advice: bool = False  # good practice, not law: noted
+    ask: str = ""  # above it nothing is broken, but this has to be so, which nothing here can check: asked
 
     def told(self) -> str:
         """Return the limit in one line."""
+        if self.ask:
+            of = f" ({' and '.join(self.products)} fertilizer)" if self.products else ""
+            return f"{self.nutrient}{of}: over {self.most} at one time, only where {self.ask}"
         per = "at one time" if self.per == "application" else "in a calendar year"
         parts = [f"{self.nutrient}: at most {self.most} {per}"]
         if self.slow_least is not None:
@@ -142,6 +146,7 @@ class Setback:
     words: str = ""
     advice: bool = False  # good practice, not law: noted
     unless: str = ""  # what the law excepts, which only the person there can tell: asked
+    stages: tuple[str, ...] = ()  # of the turf, that the law excepts
 
     def told(self) -> str:
         """Return the rule in one line."""

@@ -15,6 +15,7 @@ from records.rules.fertilizer import (
     GROUNDS,
     PER,
     PRODUCTS,
+    STAGES,
     WHO,
     BarredGround,
     Blackout,
@@ -126,9 +127,10 @@ def _limit(entry: Table, source: Source) -> NutrientLimit | None:
     products = _known(entry, "products", PRODUCTS)
     turf = entry.choice("turf", SEASONS)
     season, words, advice = _season(entry), entry.text("words", cap=PROSE), entry.flag("advice")
+    ask = entry.text("ask", cap=PROSE)
     if most is None:
         return None
-    return NutrientLimit(nutrient, per, most, source, least, below, products, turf, season, words, advice)
+    return NutrientLimit(nutrient, per, most, source, least, below, products, turf, season, words, advice, ask)
 
 
 def _phosphorus(entry: Table, source: Source) -> Phosphorus:
@@ -160,4 +162,5 @@ def _setback(entry: Table, source: Source) -> Setback | None:
     smaller: Quantity | None = entry.amount("smaller", parse_length, "10 ft")
     nutrients, words = _known(entry, "nutrients", HELD), entry.text("words", cap=PROSE)
     advice, unless = entry.flag("advice"), entry.text("unless", cap=PROSE)
-    return None if distance is None else Setback(distance, source, smaller, nutrients, words, advice, unless)
+    stages = _known(entry, "stages", STAGES)
+    return None if distance is None else Setback(distance, source, smaller, nutrients, words, advice, unless, stages)

@@ -163,7 +163,8 @@ _ALL = (
         "a practical description of what was treated",
         "write it under extent, such as: 12 spots along the walk",
         "extent",
-        "For spot work: what was treated, in words.",
+        "For spot work (method spot), in place of a measured area: what was treated, in words. With neither, equipment "
+        "and spray give an area by the newest calibration, marked as estimated.",
     ),
     _treatment("method", "the method", "write broadcast, spot ...", "method", "How it was put out."),
     _treatment("equipment", "the equipment", "name it under equipment", "equipment", "The apparatus, or its type."),

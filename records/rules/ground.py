@@ -7,7 +7,7 @@ from fractions import Fraction
 from functools import cached_property, partial
 from typing import TYPE_CHECKING
 
-from records.domain.ceilings import Load, Sum
+from records.domain.ceilings import Load, Sum, meeting
 from records.domain.findings import Code, Finding, Severity
 from records.domain.product import Force
 from records.domain.visit import AreaSource
@@ -77,6 +77,19 @@ def is_same(product: Product, key: str, registration: str) -> bool:
     return key == product.id or bool(product.registration and registration == product.registration)
 
 
+def visits_of(uses: Sequence[PastUse], own: Sequence[str] = ()) -> list[str]:
+    """Return the serials of visits that may have treated the same ground, each once, in order.
+
+    Args:
+        uses: applications of the past.
+        own: plots that the entry treats, "" where it treats other ground.
+    """
+    if not any(use.plot for use in uses):
+        return list(dict.fromkeys(use.serial for use in uses))
+    met = meeting(uses, own, lambda use: use.plot, lambda every: Fraction(len({use.serial for use in every})))
+    return list(dict.fromkeys(use.serial for use in uses if use in met))
+
+
 def severity_of(force: Force, *, sure: bool) -> Severity:
     """Return how a broken ceiling weighs."""
     if force is Force.SHOULD:
@@ -95,9 +108,10 @@ def load_of(line: Line, treatment: Treatment, ground: Ground) -> Load:
     treated = treatment.treated(ground.zone)
     amount = line.amount
     if amount is None or amount.unit == "oz":
-        return Load("", ground.day, None, Fraction, area, treated)
+        return Load("", ground.day, None, Fraction, area, treated, plot=treatment.plot)
     is_exact = treatment.area_source in {AreaSource.ENTERED, AreaSource.DERIVED}
-    return Load("", ground.day, amount.base, partial(least_of, line, amount, area), area, treated, is_exact)
+    least = partial(least_of, line, amount, area)
+    return Load("", ground.day, amount.base, least, area, treated, is_exact, treatment.plot)
 
 
 def least_of(line: Line, amount: Quantity, area: Fraction | None) -> Fraction:
@@ -118,8 +132,8 @@ def past_load(use: PastUse) -> Load:
     """Return what a sealed application put on a zone."""
     amount = use.amount
     if amount is None or amount.unit == "oz":
-        return Load(use.serial, use.day, None, Fraction, use.area, use.treated)
-    return Load(use.serial, use.day, amount.base, lambda: amount.base_low, use.area, use.treated)
+        return Load(use.serial, use.day, None, Fraction, use.area, use.treated, plot=use.plot)
+    return Load(use.serial, use.day, amount.base, lambda: amount.base_low, use.area, use.treated, plot=use.plot)
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +158,7 @@ def breach(sums: Sequence[tuple[date, Sum, Sum]], bases: Sequence[Rate]) -> Brea
             return Breach(first, certain.sure, certain.serials, sure=True)
     for first, result, _ in sums:
         if all(result.is_possibly_over(base.base) for base in bases):
-            return Breach(first, result.stacked, result.serials, sure=False)
+            return Breach(first, result.stacked, result.stacked_serials, sure=False)
     return None
 
 
@@ -215,6 +229,39 @@ def over_sum(
         found=amount,
         source=source_of(line.product),
     )
+
+
+def within_reading(
+    ground: Ground,
+    line: Line,
+    sums: Sequence[tuple[date, Sum, Sum]],
+    bases: Sequence[Rate],
+    window: Window,
+    what: str = "",
+) -> Iterator[Finding]:
+    """Yield a note where a sum is over a ceiling by arithmetic, and within it by the reading of what was written.
+
+    An amount counts as written, with the benefit of its reading, at most 2 % of the limit; who adds the exact numbers
+    up later should find that it was seen.
+    """
+    for first, _, certain in sums:
+        sure = certain.sure
+        if sure is None or not all(sure > base.base for base in bases):
+            continue
+        limit = max(bases, key=lambda base: base.base)
+        before = f" with {', '.join(certain.serials)}" if certain.serials else ""
+        yield Finding(
+            Code.WITHIN_READING,
+            Severity.NOTE,
+            line.at,
+            f"{what or line.product.name} on {ground.zone.id} comes to {limit.like(sure)} in "
+            f"{window_words(window, first)}{before}, over {limit} by arithmetic and within it by the reading of the "
+            "written amounts (half their last digit, at most 2 % of the limit)",
+            str(limit),
+            str(limit.like(sure)),
+            source_of(line.product),
+        )
+        return
 
 
 def unknown_sum(ground: Ground, line: Line, what: str, sums: Sequence[tuple[date, Sum, Sum]]) -> Iterator[Finding]:

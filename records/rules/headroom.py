@@ -11,10 +11,10 @@ from datetime import timedelta
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from records.domain.ceilings import Sum, windows
+from records.domain.ceilings import Load, Sum, are_apart, windows
 from records.domain.quantities import Per, decimal_text
 from records.rules.allowances import allowance_on
-from records.rules.ground import is_same, past_load, window_words
+from records.rules.ground import is_same, past_load, visits_of, window_words
 from records.rules.label_checks import use_on
 from records.rules.label_match import limits_of, source_of
 
@@ -38,7 +38,7 @@ class Room:
     product: str  # id
     name: str
     left: Fraction | None  # base units of product per sq ft; None: no ceiling, or the past is not known in full
-    left_words: str  # "1.1 of 2.2 fl oz/1000 sq ft, calendar year 2026"; "" without a ceiling
+    left_words: str  # "1.1 of 3 fl oz/1000 sq ft, calendar year 2026", the ceiling as printed; "" without one
     unknown: int  # past applications without a known area or amount
     times_left: int | None  # applications; None: no such limit
     lawful_from: date | None  # by everything that stands against it; None: nothing does, or no day is found
@@ -65,9 +65,13 @@ def room_of(ground: Ground, treatment: Treatment, line: Line, find: Callable[[st
     counts = []
     if limits.applications is not None:
         for first, last in windows(limits.window, ground.day, [use.day for use in past]):
-            visits = {use.serial for use in past if first <= use.day <= last}
+            visits = visits_of([use for use in past if first <= use.day <= last], [treatment.plot])
             counts.append(max(0, limits.applications.value - len(visits)))
-    near = [] if limits.interval_days is None else [use.day for use in past if use.day <= ground.day]
+    near = (
+        []
+        if limits.interval_days is None
+        else [use.day for use in past if use.day <= ground.day and not are_apart(use.plot, treatment.plot)]
+    )
     ceilings = [*_of_product(ground, line, limits), *_of_actives(ground, product, limits, line)]
     known = [one for one in ceilings if one[0] is not None]
     left, words = min(known, key=lambda one: one[0] or ZERO) if known else (None, "")
@@ -97,9 +101,10 @@ def _of_product(ground: Ground, line: Line, limits: Limits) -> Iterator[tuple[Fr
     found = []
     for first, last in windows(limits.window, ground.day, [use.day for use in past]):
         total = Sum(tuple(past_load(use) for use in past if first <= use.day <= last), ground.area)
-        best = max(limits.per_year.value, key=lambda base: base.base)
+        own = None if line.rate is None else line.rate.unit_text
+        best = max(limits.per_year.value, key=lambda base: (base.base, base.unit_text == own))
         left = max(best.base - total.stacked, ZERO)
-        found.append((left, _words(left, best, line, _span(limits, first))))
+        found.append((left, f"{_of(left, best)}, {_span(limits, first)}"))
     yield from sorted(found)[:1]
 
 
@@ -113,13 +118,14 @@ def _of_actives(ground: Ground, product: Product, limits: Limits, line: Line) ->
         past = ground.past_of(active.name)
         found = []
         for first, last in windows(limits.window, ground.day, [use.day for use, _, _ in past]):
-            put = sum(
-                (pounds / use.area for use, _, pounds in past if pounds and use.area and first <= use.day <= last), ZERO
-            )
-            left = max(limit.value.base - put, ZERO) / per_base
-            whole = limit.value.base / per_base
-            span = f"{_span(limits, first)}, for all {active.name}"
-            found.append((left, _words(left, None, line, span, whole)))
+            loads = [
+                Load(use.serial, use.day, pounds, Fraction, use.area, ZERO, plot=use.plot)
+                for use, _, pounds in past
+                if first <= use.day <= last
+            ]
+            left = max(limit.value.base - Sum(tuple(loads), ground.area).stacked, ZERO)
+            told = f"all {active.name}: {_of(left, limit.value)}, {_span(limits, first)}"
+            found.append((left / per_base, _as_product(left / per_base, line) + told))
         yield from sorted(found)[:1]
 
 
@@ -127,22 +133,22 @@ def _span(limits: Limits, first: date) -> str:
     return window_words(limits.window, first).removeprefix("the ")
 
 
-def _words(left: Fraction, limit: Rate | None, line: Line, span: str, whole: Fraction | None = None) -> str:
-    """Write what is left the way the entry's rate is written, rounded down, of the whole that the label allows.
+def _of(left: Fraction, limit: Rate) -> str:
+    """Write what is left of a ceiling on the basis on which the label prints it, rounded down.
 
     Args:
         left: base units per sq ft.
-        limit: the ceiling as printed; None: it is printed for an active.
-        line: of the entry.
-        span: words for the window.
-        whole: the ceiling in base units of product per sq ft, where it is printed for an active.
+        limit: the ceiling as printed.
     """
-    like = line.rate if line.rate is not None and line.rate.per is Per.AREA else limit
-    if like is None:
+    return f"{_down(left / (limit.base / limit.value))} of {limit}" if limit.value else f"nothing of {limit}"
+
+
+def _as_product(left: Fraction, line: Line) -> str:
+    """Write what is left of an active as product, the way the entry's rate is written; "" where that is per spray."""
+    rate = line.rate
+    if rate is None or rate.per is not Per.AREA or not rate.value:
         return ""
-    scale = like.base / like.value
-    top = limit.base if limit is not None else whole or ZERO
-    return f"{_down(left / scale)} of {_down(top / scale)} {like.unit_text}, {span}"
+    return f"{_down(left / (rate.base / rate.value))} {rate.unit_text}; "
 
 
 def _down(value: Fraction) -> str:

@@ -1,4 +1,4 @@
-"""Whether a load can have made what its stops together say that they took of it."""
+"""Whether a load was there for a stop, and can have made what its stops together say that they took of it."""
 
 from __future__ import annotations
 
@@ -11,8 +11,9 @@ from records.domain.quantities import Quantity, format_number
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
+    from datetime import datetime
 
-    from records.domain.mixing import LoadPast
+    from records.domain.mixing import Ended, LoadPast
     from records.domain.visit import Treatment, Visit
     from records.rules.context import Context
 
@@ -44,6 +45,61 @@ def check_loads(visit: Visit, context: Context) -> Iterator[Finding]:
                 f"{load.made_at:%Y-%m-%d %H:%M}",
                 f"{started:%Y-%m-%d %H:%M}",
             )
+        elif started is not None and load.ended is not None and load.ended.at.timestamp() <= started.timestamp():
+            yield _gone(mix, load.ended, started, f"{treatments[0].at}.mix")
+        yield from _elsewhere(mix, load, treatments)
+
+
+def _gone(mix: str, ended: Ended, started: datetime, at: str) -> Finding:
+    """Ask about a load that was no longer in its tank when the stop began."""
+    return Finding(
+        Code.DISAGREE,
+        Severity.ASK,
+        at,
+        f"mix {mix} was no longer in its tank when this stop began: {ended.words} at {ended.at:%Y-%m-%d %H:%M}; name"
+        " the load that was in the tank",
+        f"{ended.at:%Y-%m-%d %H:%M}",
+        f"{started:%Y-%m-%d %H:%M}",
+    )
+
+
+def _elsewhere(mix: str, load: LoadPast, treatments: Sequence[Treatment]) -> Iterator[Finding]:
+    """Ask where a treatment names other equipment than the load was made up in."""
+    for treatment in treatments:
+        used = treatment.equipment
+        if used is not None and load.equipment and used.id != load.equipment:
+            yield Finding(
+                Code.DISAGREE,
+                Severity.ASK,
+                f"{treatment.at}.equipment",
+                f"mix {mix} was made up in {load.equipment}, and this stop was sprayed with {used.id}; name the"
+                f" equipment that held it, or the load that was in {used.id}",
+                load.equipment,
+                used.id,
+            )
+
+
+def check_lots(visit: Visit, context: Context) -> Iterator[Finding]:
+    """Note a lot that was used after its last day.
+
+    Args:
+        visit: whose products may name their lots.
+        context: knows until when a lot that was bought may be used.
+    """
+    day = visit.day
+    if day is None:
+        return
+    told: set[tuple[str, str]] = set()
+    for treatment in visit.treatments:
+        for line in treatment.lines:
+            # A share of a load may come from several lots
+            for lot in filter(None, (part.strip() for part in line.lot.split(","))):
+                last = context.lot_day(line.product.id, lot)
+                if last is None or day <= last or (line.product.id, lot) in told:
+                    continue
+                told.add((line.product.id, lot))
+                message = f"lot {lot} of {line.product.name} was good until {last}, and was used on {day}"
+                yield Finding(Code.LOT_EXPIRED, Severity.NOTE, f"{line.at}.lot", message, str(last), str(day))
 
 
 def _shares(visit: Visit) -> dict[str, list[Treatment]]:

@@ -33,6 +33,10 @@ HARD = frozenset(
 )
 
 
+# A written amount is a reading: it may be half its last digit less, for which a limit gives way by 2 % at most.
+WITHIN = "over only within the reading of the written amounts, so it does not count as over"
+
+
 class Put(NamedTuple):
     """Nutrients that one application put on one zone, of the entry or of the past."""
 
@@ -41,6 +45,7 @@ class Put(NamedTuple):
     kind: str  # "plain", "enhanced" or "organic"
     slow: Fraction | None
     line: Line | None  # of the entry
+    later: bool = False  # sealed before the product had an analysis: counted by the one in the book now
 
 
 def check_nutrients(visit: Visit, context: Context) -> Iterator[Finding]:
@@ -114,7 +119,7 @@ def _past(ground: Ground, uses: Iterable[NutrientUse]) -> Iterator[Put]:
         slow = None
         if weights is not None and weights.soluble is not None and weights.n:
             slow = 1 - weights.soluble / weights.n
-        yield Put(load, weights, use.kind or "plain", slow, None)
+        yield Put(load, weights, use.kind or "plain", slow, None, use.later)
 
 
 def _loads(puts: Iterable[Put], nutrient: str, *, most: bool) -> list[Load]:
@@ -142,7 +147,7 @@ def _sums(puts: Sequence[Put], limit: NutrientLimit, ground: Ground) -> tuple[Su
     """Return what may count against a limit, and what surely does."""
     treated = [put.load.treated for put in puts if put.load.treated is not None]
     area = ground.area or max(treated, default=None)
-    sure = [put for put in puts if limit.slow_below is None or put.slow is not None]
+    sure = [put for put in puts if not put.later and (limit.slow_below is None or put.slow is not None)]
     may, must = _loads(puts, limit.nutrient, most=True), _loads(sure, limit.nutrient, most=False)
     return Sum(tuple(may), area), Sum(tuple(must), area)
 
@@ -168,6 +173,10 @@ def _limited(limit: NutrientLimit, ground: Ground, puts: Sequence[Put], pack: Pa
     if not mine:
         return
     result, certain = _sums(within, limit, ground)
+    if limit.ask:
+        if result.is_possibly_over(limit.most.base):
+            yield _asked(limit, result, mine[-1], ground, pack)
+        return
     broken = breach([(date(ground.day.year, 1, 1), result, certain)], (limit.most,))
     span = "one application" if limit.per == "application" else f"the calendar year {ground.day.year}"
     if broken is not None:
@@ -189,6 +198,22 @@ def _limited(limit: NutrientLimit, ground: Ground, puts: Sequence[Put], pack: Pa
             limit=f"{limit.most} in {span}",
             found=amount,
         )
+    elif result.stacked > limit.most.base and not limit.advice:
+        message = (
+            f"{limit.nutrient} on {ground.zone.id} comes to {limit.most.like(result.stacked)} in {span}; "
+            f"{_who(pack, advice=False)} {limit.most}: {WITHIN}"
+        )
+        found, most = limit.most.like(result.stacked), f"{limit.most} in {span}"
+        yield _finding(
+            Code.OVER_NUTRIENT,
+            limit.source,
+            pack,
+            mine[-1].at,
+            message,
+            severity=Severity.NOTE,
+            limit=most,
+            found=found,
+        )
     elif limit.per == "year" and result.unknown:
         message = (
             f"the yearly {limit.nutrient} on {ground.zone.id} could not be checked in full: "
@@ -196,6 +221,25 @@ def _limited(limit: NutrientLimit, ground: Ground, puts: Sequence[Put], pack: Pa
         )
         yield _finding(Code.NOT_CHECKABLE, limit.source, pack, mine[-1].at, message, severity=Severity.NOTE)
     yield from _slow(limit, mine, pack)
+
+
+def _asked(limit: NutrientLimit, result: Sum, line: Line, ground: Ground, pack: Pack) -> Finding:
+    """Ask what a rule wants above some amount and nothing here can check."""
+    amount = limit.most.like(result.stacked)
+    message = (
+        f"{limit.nutrient} of {line.product.name} on {ground.zone.id} comes to {amount} in one application; "
+        f"{_who(pack, advice=False)} that only where {limit.ask}: look at its label, and confirm if so"
+    )
+    return _finding(
+        Code.NOT_CHECKABLE,
+        limit.source,
+        pack,
+        line.at,
+        message,
+        severity=Severity.ASK,
+        limit=str(limit.most),
+        found=amount,
+    )
 
 
 def _who(pack: Pack, *, advice: bool) -> str:
@@ -207,6 +251,8 @@ def _who(pack: Pack, *, advice: bool) -> str:
 def _doubt(puts: Sequence[Put], limit: NutrientLimit) -> str:
     if (limit.nutrient == "soluble N" or limit.slow_below is not None) and any(put.slow is None for put in puts):
         return ", unless enough of the nitrogen is slow-release: the product in the book does not say"
+    if later := ", ".join(dict.fromkeys(put.load.serial for put in puts if put.later)):
+        return f", with {later} by the analysis that was loaded after it was sealed: confirm if that was not its own"
     return ", if the treatments hit the same ground: confirm if they did not"
 
 
@@ -255,6 +301,23 @@ def _dark(
         today = [put for put in puts if put.load.day == ground.day]
         put = Sum(tuple(_loads(today, "N", most=False)), ground.area)
         if not put.unknown and not put.is_possibly_over(rule.above.base):
+            if put.stacked > rule.above.base:
+                amount = rule.above.like(put.stacked)
+                message = (
+                    f"N on {ground.zone.id} on {ground.day} comes to {amount}; {_who(pack, advice=False)} "
+                    f"{rule.above} from {rule.season.first} to {rule.season.last}: {WITHIN}"
+                )
+                at, limit = "started", f"{rule.above}, {rule.season}"
+                yield _finding(
+                    Code.BLACKOUT,
+                    rule.source,
+                    pack,
+                    at,
+                    message,
+                    severity=Severity.NOTE,
+                    limit=limit,
+                    found=amount,
+                )
             return
     names = ", ".join(dict.fromkeys(line.product.name for line in lines))
     what = f"more than {rule.above} N" if rule.above is not None else "this fertilizer"
@@ -321,6 +384,8 @@ def _of_treatment(treatment: Treatment, pack: Pack, law: Fertilizer) -> Iterator
 
 
 def _near(rule: Setback, treatment: Treatment, names: str, pack: Pack) -> Iterator[Finding]:
+    if treatment.turf_stage in rule.stages:
+        return
     at = f"{treatment.at}.water_distance"
     kept = treatment.water_distance
     if kept is None:

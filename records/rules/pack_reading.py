@@ -30,6 +30,7 @@ from records.rules.pack import (
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
+    from datetime import date
 
 _ID = re.compile(r"[a-z0-9][a-z0-9-]{0,63}", re.ASCII)
 _DUE = {"year": re.compile(r"(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])"), "month": re.compile(r"([1-9]|[12]\d)")}
@@ -60,10 +61,11 @@ class _Reader:
             if entry is None:
                 continue
             status = entry.choice("status", statuses, required=not self.is_overlay) or Status.FIRM.value
-            self.sources[key] = Source(
+            is_read = not self.is_overlay and status != Status.MEMORY.value
+            self.sources[key] = _source(
                 citation=entry.text("citation", required=True),
-                url=_url(entry, required=not self.is_overlay),
-                seen=entry.day("seen", required=not self.is_overlay),
+                url=_url(entry, required=is_read),
+                seen=entry.day("seen", required=is_read),
                 status=Status(status if status in set(Status) else Status.MEMORY),
                 edition=entry.text("edition"),
             )
@@ -85,7 +87,7 @@ class _Reader:
         status = Status(own)
         if _ORDER.index(status) < _ORDER.index(found.status):
             entry.problem("status", f"{own} is better than its source's {found.status}; correct one of them")
-        return Source(found.citation, found.url, found.seen, status, found.edition)
+        return _source(found.citation, found.url, found.seen, status, found.edition)
 
     def span(self, entry: Table, key: str, *, required: bool = False) -> Span | None:
         """Return a stretch of time, or None where it is absent or wrong."""
@@ -215,6 +217,13 @@ class _Reader:
     def duty(self, entry: Table, source: Source) -> Duty:
         """Read something else that is asked."""
         return Duty(entry.text("text", required=True, cap=PROSE), source)
+
+
+def _source(citation: str, url: str, seen: date | None, status: Status, edition: str) -> Source:
+    """Return a source; what is from memory was read nowhere, so it has no address and no day."""
+    if status is Status.MEMORY:
+        return Source(citation, "", None, status, edition)
+    return Source(citation, url, seen, status, edition)
 
 
 def _url(entry: Table, *, required: bool) -> str:

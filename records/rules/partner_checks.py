@@ -91,17 +91,17 @@ def _adjuvant(line: Line, wanted: AdjuvantLine, others: Sequence[Product]) -> It
     if any(not wanted.kinds or other.formulation in wanted.kinds for other in found):
         return
     unknown = [other for other in found if not other.formulation]
-    source = source_of(line.product)
+    source, asked = source_of(line.product), wanted.text.rstrip(" .;")
     if unknown:
         message = (
-            f"the label of {line.product.name} asks for an adjuvant: {wanted.text}; the book does not say what kind "
+            f"the label of {line.product.name} asks for an adjuvant: {asked}; the book does not say what kind "
             f"{unknown[0].name} is, so look whether it is one"
         )
         yield Finding(Code.NOT_CHECKABLE, Severity.NOTE, f"{line.at}.product", message, wanted.text, "", source)
         return
     severity = Severity.STOP if wanted.force is Force.MUST else Severity.NOTE
     there = f"; {found[0].name} ({found[0].formulation}) is another kind" if found else "; none is in the mix"
-    message = f"the label of {line.product.name} asks for an adjuvant: {wanted.text}{there}"
+    message = f"the label of {line.product.name} asks for an adjuvant: {asked}{there}"
     yield Finding(Code.ADJUVANT_MISSING, severity, f"{line.at}.product", message, wanted.text, "", source)
 
 

@@ -11,8 +11,8 @@ from records.domain.spans import lapse
 from records.domain.unlikely import unlikely
 from records.domain.visit import AreaSource, Line, Treatment, Visit, utc
 from records.rules.due import Timed, completion, counts_hours
-from records.rules.ground import ordinal
 from records.rules.label_checks import lines
+from records.rules.rotation import REPEATS, SOURCE, repeat_words, row_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -25,7 +25,6 @@ CLOCK_SLACK = timedelta(minutes=5)  # two clocks seldom agree to the minute
 # Acres written as square feet are out by 43,560, thousands of square feet by 1,000 or, taken for acres, by 43.6.
 NEXT_TO_NONE = 40
 LONGEST_VISIT = timedelta(hours=16)
-REPEATS = 3  # resistance management in turf asks to rotate; a third time in a row is worth a note
 
 
 def check_times(visit: Visit, context: Context) -> Iterator[Finding]:
@@ -100,7 +99,8 @@ def check_area(visit: Visit, _context: Context) -> Iterator[Finding]:
         if measured is None or area is None:
             continue
         is_over = exceeds(area.base - area.base_half, area.base, measured) if area.base > measured else False
-        is_next_to_none = not treatment.is_spot and area.base * NEXT_TO_NONE < measured
+        is_part = treatment.is_spot or bool(treatment.plot)
+        is_next_to_none = not is_part and area.base * NEXT_TO_NONE < measured
         if not is_over and not is_next_to_none:
             continue
         names = ", ".join(zone.id for zone in treatment.zones)
@@ -159,6 +159,27 @@ def rate_per_area(line: Line, treatment: Treatment) -> Fraction | None:
     return line.amount.base / treatment.area.base
 
 
+def check_place(visit: Visit, _context: Context) -> Iterator[Finding]:
+    """Stop a visit whose meter, read on arrival, is not the one that is known of the site.
+
+    Lawns have been treated at the wrong address; a state board of pesticides control thought of meter numbers as
+    positive identification (https://mofga.org/Maine-BPC-Reports/BPC-Report-Fall-2005, report of a meeting).
+    """
+    if visit.site is None or not visit.site.meter or not visit.meter:
+        return
+    # Dials and bills print the same number with other blanks, hyphens and leading zeros.
+    read, known = (
+        "".join(char for char in text.casefold() if char.isalnum()).lstrip("0")
+        for text in (visit.meter, visit.site.meter)
+    )
+    if read != known:
+        message = (
+            f"the meter read is {visit.meter}, but {visit.site.id} ({visit.site.address}) has {visit.site.meter}; "
+            "this looks like another address: correct the site or the number, or load the site with a changed meter"
+        )
+        yield Finding(Code.DISAGREE, Severity.STOP, "meter", message, visit.site.meter, visit.meter, "the book")
+
+
 def check_same_day(_visit: Visit, context: Context) -> Iterator[Finding]:
     """Ask when the site already has a record of that day: a second visit, or the first one entered twice."""
     if context.same_day:
@@ -181,22 +202,11 @@ def check_groups(visit: Visit, context: Context) -> Iterator[Finding]:
             for zone in treatment.zones:
                 if (group, zone.id) in told:
                     continue
-                run = _run(group, past[zone.id])
+                run = row_of(group, past[zone.id])
                 if run >= REPEATS - 1:
                     told.add((group, zone.id))
-                    message = (
-                        f"group {group} on {zone.id} for the {ordinal(run + 1)} time in a row; "
-                        "rotate groups to keep weeds from becoming resistant"
-                    )
-                    yield Finding(
-                        Code.GROUP_REPEAT,
-                        Severity.NOTE,
-                        line.at,
-                        message,
-                        "",
-                        f"{run + 1} in a row",
-                        "common practice (HRAC groups)",
-                    )
+                    message = repeat_words(group, zone.id, run + 1)
+                    yield Finding(Code.GROUP_REPEAT, Severity.NOTE, line.at, message, "", f"{run + 1} in a row", SOURCE)
 
 
 def _groups_of(zone: str, day: date, context: Context) -> list[set[str]]:
@@ -208,8 +218,3 @@ def _groups_of(zone: str, day: date, context: Context) -> list[set[str]]:
             if product is not None and product.is_pesticide:
                 groups_of.setdefault(use.serial, set()).update([active.group for active in product.actives])
     return list(reversed(groups_of.values()))
-
-
-def _run(group: str, last: list[set[str]]) -> int:
-    """Count how many visits in a row used a group."""
-    return next((count for count, groups in enumerate(last) if group not in groups), len(last))

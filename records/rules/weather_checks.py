@@ -74,7 +74,7 @@ def _judge(
             message = f"{product.name} has a {words} limit of {limit.value}, and the {words} was not measured"
             yield Finding(Code.NOT_CHECKABLE, Severity.ASK, at, message, str(limit.value), "", source_of(product))
         return
-    if not _is_over(value, limit.value):
+    if not is_over(value, limit.value):
         return
     must = limit.force is Force.MUST
     quoted = f": {limit.text}" if limit.text else ""
@@ -87,7 +87,7 @@ def _judge(
 def _gust(product: Product, limit: LimitLine[Quantity], visit: Visit) -> Iterator[Finding]:
     """Say that a gust was over a label line which the steady wind kept: labels print the wind, not its gusts."""
     gust, wind = visit.weather.wind_gust, visit.weather.wind_speed
-    if gust is None or not _is_over(gust, limit.value) or (wind is not None and _is_over(wind, limit.value)):
+    if gust is None or not is_over(gust, limit.value) or (wind is not None and is_over(wind, limit.value)):
         return
     steady = "" if wind is None else f", the steady wind of {told_value(str(wind))} is not"
     message = (
@@ -98,7 +98,7 @@ def _gust(product: Product, limit: LimitLine[Quantity], visit: Visit) -> Iterato
     )
 
 
-def _is_over(value: Quantity, limit: Quantity) -> bool:
+def is_over(value: Quantity, limit: Quantity) -> bool:
     """Tell whether a reading passes a limit; at the limit itself it does not."""
     high, top = value.to(limit.unit), limit.value
     return high > top and exceeds(high - _half(value, limit.unit), high, top)

@@ -74,6 +74,22 @@ class Spent(NamedTuple):
     address: str | None  # of the visit, where it is told for one
 
 
+class Laid(NamedTuple):
+    """One application as its price and its ground go: several of one treatment share it."""
+
+    key: str | None  # serial, product, site or month
+    revision: int
+    treatment: int
+    line: int
+    product: str | None
+    registration: str | None
+    lot: str | None
+    unit: str | None
+    day: str
+    no_amount: int
+    area_nano: int
+
+
 class LotUse(NamedTuple):
     """One application of a product whose order counts: by the start of its stop."""
 
@@ -105,6 +121,9 @@ class Account(Protocol):
 
     def spent(self, per: str, since: str, until: str) -> list[Spent]:
         """Return what went out between two days, both included, by `visit`, `product`, `site` or `month`."""
+
+    def laid(self, per: str, since: str, until: str) -> list[Laid]:
+        """Return every application between two days, both included, with its treatment and its ground."""
 
     def lot_uses(self, product: str, lots: Sequence[str], since: str) -> list[LotUse]:
         """Return the applications of a product from a day on, oldest start first; of some lots where any are named."""

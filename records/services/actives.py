@@ -12,6 +12,7 @@ from records.domain.product import Window
 from records.rules.allowances import Allowance, Left, allowance_on
 from records.rules.ground import Ground, window_words
 from records.services.directory import Directory
+from records.services.trials.ground import trial_sites, with_plots
 
 if TYPE_CHECKING:
     from records.domain.history import PastUse
@@ -37,6 +38,7 @@ class ActivePut:
     serials: tuple[str, ...]
     ceilings: tuple[Left, ...]  # of labels, all products together
     products: tuple[Allowance, ...]  # every product of the past that holds it
+    days: tuple[date, ...] = ()  # on which it went on in that window, in order
 
 
 def ground_of(work: UnitOfWork, site: Site, zone: Zone, day: date, history: list[PastUse] | None = None) -> Ground:
@@ -55,7 +57,8 @@ def ground_of(work: UnitOfWork, site: Site, zone: Zone, day: date, history: list
 
 def history_of(work: UnitOfWork, site: Site, day: date) -> list[PastUse]:
     """Return all of a site's past that any window of a label can reach."""
-    return work.records.history(site.id, add_months(day, -12 * YEARS_BACK))
+    history = work.records.history(site.id, add_months(day, -12 * YEARS_BACK))
+    return with_plots(work, history) if history and site.id in trial_sites(work) else history
 
 
 def allowance(
@@ -116,7 +119,7 @@ def _put(ground: Ground, active: str, directory: Directory) -> ActivePut | None:
     spans = windows(window, ground.day, [])
     first, last = spans[0] if spans else (date(ground.day.year, 1, 1), date(ground.day.year, 12, 31))
     loads = [
-        Load(use.serial, use.day, pounds, lambda pounds=pounds: pounds or ZERO, use.area, use.treated)  # type: ignore[misc]
+        Load(use.serial, use.day, pounds, lambda pounds=pounds: pounds or ZERO, use.area, use.treated, plot=use.plot)  # type: ignore[misc]
         for use, _, pounds in past
         if first <= use.day <= last
     ]
@@ -135,4 +138,5 @@ def _put(ground: Ground, active: str, directory: Directory) -> ActivePut | None:
         serials=total.serials,
         ceilings=tuple(ceilings.values()),
         products=allowed,
+        days=tuple(sorted({load.day for load in loads})),
     )

@@ -19,6 +19,7 @@ from records.services.closing.weather_parts import WEATHER_KEYS
 from records.services.copies import deliveries_of
 from records.services.directory import Directory
 from records.services.finding import normal_serial, revisions_of
+from records.services.follow_up.ratings import ratings
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -222,6 +223,26 @@ def notices_given(book: OpenBook, serial: str) -> list[Delivery]:
         site = (body["site"] or {}).get("id")
         events = work.records.events("delivery", site=site)
     return [one for one in deliveries_of(events) if one.is_notice and one.serial == normal_serial(serial)]
+
+
+def stray_notes(book: OpenBook, serial: str) -> list[str]:
+    """Return a note on the ratings of each target or treatment that a record does not hold any more."""
+    number = normal_serial(serial)
+    with book.read() as work:
+        strays = [one for one in ratings(work, record=number, strays=True) if one.is_stray]
+    events: dict[str, list[str]] = {}
+    for one in strays:
+        what = f"{one.rating.target}, which this record does not name any more"
+        if one.treated is None:
+            what = f"treatment {one.rating.treatment + 1}, which this record does not hold any more"
+        events.setdefault(what, []).append(one.rating.serial)
+    return [_stray_note(what, names) for what, names in events.items()]
+
+
+def _stray_note(what: str, events: list[str]) -> str:
+    rates, counts, them = ("rates", "counts", "it") if len(events) == 1 else ("rate", "count", "them")
+    ways = f"withdraw {them} (swathbook withdraw {events[0]} --reason WHY), or amend the record back"
+    return f"{', '.join(events)} {rates} {what}, and {counts} nowhere: {ways}"
 
 
 def entry_of(book: OpenBook, serial: str) -> Json:

@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 from records.domain.calibration import Output, age_words, change_words, done_without_output, of_document
 from records.domain.quantities import Per, Rate, decimal_text, format_number
 from records.errors import NotFoundError
+from records.services.calibration_checks import check_kind, check_pressure, kinds_of, unlikely
 from records.services.calibration_methods import Found, Typed, work_out
 from records.services.directory import Directory
 from records.services.logbook import entries, log
@@ -54,6 +55,8 @@ class Calibrated:
     data: Json
     before: Output | None  # the last one before it
     change: str  # in words; "" where there was none
+    notes: tuple[str, ...] = ()  # what is hardly so
+    hint: str = ""  # what else the same numbers may have meant
 
     def document(self) -> Json:
         """Return it as JSON."""
@@ -64,6 +67,7 @@ class Calibrated:
             "calibration": self.data,
             "before": None if last is None else {"output": str(last.rate), "event": last.serial or None},
             "change": self.change or None,
+            "notes": [*self.notes, *([self.hint] if self.hint else [])],
         }
 
 
@@ -90,13 +94,14 @@ def calibrate(book: OpenBook, equipment: str, method: str, typed: Typed, who: Wh
         clock: for the moment.
 
     Raises:
-        UsageError: something is missing, cannot be read, or does not belong to the method.
+        UsageError: something is missing, cannot be read, or does not belong to the method or the equipment.
         NotFoundError: no such equipment, person or product.
     """
     found = work_out(method, typed)
     with book.write() as work:
         directory = Directory(work.catalogue)
         piece = _equipment(directory, equipment)
+        check_kind(piece, method, found)
         business, _ = firm_of(directory)
         now = clock.now()
         today = now.astimezone(ZoneInfo(business.timezone)).date()
@@ -110,7 +115,9 @@ def calibrate(book: OpenBook, equipment: str, method: str, typed: Typed, who: Wh
         last = Outputs(work).last(piece, day, (person or {}).get("id") or "", nozzle, product, sealed.serial)
         work.commit()
     change = change_words(last.rate.base, found.base) if last is not None and last.rate.kind is found.kind else ""
-    return Calibrated(sealed.serial, sealed.body["data"], last, change)
+    return Calibrated(
+        sealed.serial, sealed.body["data"], last, change, tuple(unlikely(piece, typed, found)), found.hint
+    )
 
 
 def _equipment(directory: Directory, key: str) -> Equipment:
@@ -136,7 +143,7 @@ def _data(piece: Equipment, method: str, typed: Typed, found: Found, who: Who, n
     each = found.base * 1000 / (128 if found.is_spray else 1)
     said = {
         "nozzle": nozzle,
-        "pressure": words_of(who.pressure, "--pressure", 60),
+        "pressure": check_pressure(words_of(who.pressure, "--pressure", 60)),
         "setting": words_of(who.setting, "--setting", 60),
         "product": product,
     }
@@ -196,6 +203,11 @@ class Outputs:
                     self._log.setdefault(str(one.data["equipment"]["id"]), []).append(one)
         return self._log.get(equipment, [])
 
+    def fitting(self, equipment: Equipment) -> list[Logged]:
+        """Return those of them that are of what it puts out: one of spray says nothing of a spreader."""
+        kinds = kinds_of(equipment)
+        return [one for one in self.logged(equipment.id) if rate_of(one.data).kind in kinds]
+
     def every(self) -> list[str]:
         """Return the equipment that the log has anything of."""
         self.logged("")
@@ -215,7 +227,7 @@ class Outputs:
             day: that it is wanted for.
             person: id of who works with it; "" = nobody in particular.
         """
-        known = [one for one in self.logged(equipment.id) if one.day <= day]
+        known = [one for one in self.fitting(equipment) if one.day <= day]
         loaded = of_document(equipment, day)
         newest = output_of(known[-1], equipment, known, day) if known else None
         if newest is None or (loaded is not None and loaded.day is not None and loaded.day > known[-1].day):
@@ -229,7 +241,7 @@ class Outputs:
 
     def last(self, equipment: Equipment, day: date, person: str, nozzle: str, product: str, but: str) -> Output | None:
         """Return the calibration before one: of the same person, nozzle and product, else the newest of all."""
-        known = [one for one in self.logged(equipment.id) if one.day <= day and one.serial != but]
+        known = [one for one in self.fitting(equipment) if one.day <= day and one.serial != but]
         same = [
             one
             for one in known
@@ -347,7 +359,7 @@ def calibrations(book: OpenBook, clock: Clock, equipment: str | None = None) -> 
 
 
 def _lines(equipment: Equipment, outputs: Outputs, today: date) -> list[Line]:
-    known = [one for one in outputs.logged(equipment.id) if one.day <= today]
+    known = [one for one in outputs.fitting(equipment) if one.day <= today]
     newest: dict[tuple[str, str, str], Logged] = {}
     for one in known:
         nozzle = " ".join(str(one.data.get("nozzle") or "").casefold().split())
@@ -364,10 +376,11 @@ def _lines(equipment: Equipment, outputs: Outputs, today: date) -> list[Line]:
         done = done_without_output(equipment, today)
         age, why = (None, "never") if done is None else ((today - done).days, age_words(done, today))
         found.append(Line(equipment.id, equipment.name, None, "", "", "", "", age, why, done))
-    return found
+    strange = [one for one in outputs.logged(equipment.id) if one.day <= today and one not in known]
+    return found + [_line(one, equipment, known, today, f"not of a {equipment.kind}") for one in strange]
 
 
-def _line(one: Logged, equipment: Equipment, known: list[Logged], today: date) -> Line:
+def _line(one: Logged, equipment: Equipment, known: list[Logged], today: date, strange: str = "") -> Line:
     return Line(
         equipment=equipment.id,
         name=equipment.name,
@@ -377,7 +390,7 @@ def _line(one: Logged, equipment: Equipment, known: list[Logged], today: date) -
         setting=one.data.get("setting") or "",
         method=one.data["method"],
         age=(today - one.day).days,
-        why=why_stale(one, equipment, known, today),
+        why=strange or why_stale(one, equipment, known, today),
     )
 
 

@@ -39,6 +39,7 @@ class Typed:
     spacing: str | None = None
     course: str | None = None
     per_swath: int | None = None
+    together: bool = False  # all that was caught covers one swath
     speed: str | None = None
     distance: str | None = None
     time: str | None = None
@@ -50,7 +51,10 @@ class Typed:
     def as_typed(self) -> Json:
         """Return it as JSON, without what was left out."""
         found = {name: getattr(self, name) for name in self.given()}
-        return {name: list(value) if isinstance(value, tuple) else str(value) for name, value in found.items()}
+        return {
+            name: list(value) if isinstance(value, tuple) else "yes" if value is True else str(value)
+            for name, value in found.items()
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +65,8 @@ class Found:
     is_spray: bool
     steps: tuple[str, ...]  # how it was worked out, for the screen
     off: tuple[OffMean, ...] = ()
+    speed: Fraction | None = None  # mph, where one was given or worked out
+    hint: str = ""  # what else the same numbers may have meant
 
     @property
     def kind(self) -> Kind:
@@ -185,7 +191,9 @@ def _catches(typed: Typed, form: Form) -> list[Quantity]:
 
 def _ounces(typed: Typed) -> Found:
     caught = _catches(typed, Form.LIQUID)
-    each = typed.per_swath or 1
+    if typed.together and typed.per_swath:
+        raise QuantityError("together adds all that was caught; leave --per-swath out, or --together")
+    each = len(caught) if typed.together else typed.per_swath or 1
     if len(caught) % each:
         raise QuantityError(f"{len(caught)} catches do not go into swaths of {each} nozzles; give all of them")
     bases = [one.base for one in caught]
@@ -195,11 +203,25 @@ def _ounces(typed: Typed) -> Found:
     long = formulas.course_length(swath)
     steps = [
         f"a swath of {_number(swath)} ft: {_number(long)} ft make 1/128 acre",
-        f"{_number(total)} fl oz caught over the swath"
-        + ("" if course is None else f", on a course of {_number(course)} ft"),
+        *_added(caught, each),
+        f"{_number(total)} fl oz over a swath" + ("" if course is None else f", on a course of {_number(course)} ft"),
     ]
+    hint = ""
+    if len(caught) > 1 and each == 1:
+        hint = f"if all {len(caught)} nozzles spray one and the same swath, they are added, not averaged: --together"
     found = formulas.ounces_per_sq_ft(total, swath, course)
-    return Found(found, is_spray=True, steps=tuple(steps), off=tuple(formulas.off_mean(bases)))
+    return Found(found, is_spray=True, steps=tuple(steps), off=tuple(formulas.off_mean(bases)), hint=hint)
+
+
+def _added(caught: list[Quantity], each: int) -> list[str]:
+    """Return how several catches of nozzles make one swath; nothing for a single one."""
+    count, every = len(caught), ", ".join(map(str, caught))
+    if count == 1:
+        return []
+    if each == count:
+        return [f"caught {every}: sum of {count} nozzles over one swath"]
+    over = "each over a swath of its own" if each == 1 else f"{each} of them over a swath"
+    return [f"caught {every}: mean of {count} nozzles, {over}"]
 
 
 def _refill(typed: Typed) -> Found:
@@ -219,8 +241,12 @@ def _boom(typed: Typed) -> Found:
     spacing = _feet(typed.spacing or "") * 12
     flow = formulas.mean(flows)
     gpa = formulas.gpa_of_nozzle(flow, speed, spacing)
-    steps = (told, f"5940 x {_number(flow)} GPM / ({_number(speed)} mph x {_number(spacing)} in) = {_number(gpa)} GPA")
-    return Found(_per_sq_ft(gpa), is_spray=True, steps=steps, off=tuple(formulas.off_mean(flows)))
+    steps = (
+        told,
+        *_mean_of(typed, "nozzles"),
+        f"5940 x {_number(flow)} GPM / ({_number(speed)} mph x {_number(spacing)} in) = {_number(gpa)} GPA",
+    )
+    return Found(_per_sq_ft(gpa), is_spray=True, steps=steps, off=tuple(formulas.off_mean(flows)), speed=speed)
 
 
 def _boomless(typed: Typed) -> Found:
@@ -228,8 +254,18 @@ def _boomless(typed: Typed) -> Found:
     speed, told = _speed(typed)
     swath, flow = _feet(typed.swath or ""), sum(flows, Fraction(0))
     gpa = formulas.gpa_of_swath(flow, speed, swath)
-    steps = (told, f"495 x {_number(flow)} GPM / ({_number(speed)} mph x {_number(swath)} ft) = {_number(gpa)} GPA")
-    return Found(_per_sq_ft(gpa), is_spray=True, steps=steps, off=tuple(formulas.off_mean(flows)))
+    steps = (
+        told,
+        *_added(_catches(typed, Form.LIQUID), len(flows)),
+        f"495 x {_number(flow)} GPM / ({_number(speed)} mph x {_number(swath)} ft) = {_number(gpa)} GPA",
+    )
+    return Found(_per_sq_ft(gpa), is_spray=True, steps=steps, off=tuple(formulas.off_mean(flows)), speed=speed)
+
+
+def _mean_of(typed: Typed, what: str) -> list[str]:
+    """Return that several catches were averaged, with each of them; nothing for a single one."""
+    caught = _catches(typed, Form.LIQUID)
+    return [f"caught {', '.join(map(str, caught))}: mean of {len(caught)} {what}"] if len(caught) > 1 else []
 
 
 def _per_sq_ft(gpa: Fraction) -> Fraction:
@@ -246,6 +282,7 @@ def _timed(typed: Typed) -> Found:
     steps = (
         over,
         f"covered in {_number(cover)} s" + (f", the mean of {len(trials)} trials" if len(trials) > 1 else ""),
+        *_mean_of(typed, "catches"),
         f"{_number(caught)} fl oz caught in {_number(seconds)} s",
     )
     return Found(found, is_spray=True, steps=steps)
@@ -271,7 +308,7 @@ METHODS: dict[str, Way] = {
     "ounces": Way(
         "1/128 acre: fluid ounces caught over the course are gallons per acre",
         (("caught",), ("swath",)),
-        ("course", "per_swath"),
+        ("course", "per_swath", "together"),
         "--swath '40 in' --per-swath 2 --caught '7 fl oz' --caught '7 fl oz'",
         _ounces,
     ),

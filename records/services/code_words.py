@@ -49,6 +49,12 @@ CODES: dict[Code, CodeWords] = {
     Code.OVER_ACTIVE: CodeWords(
         "more of an active ingredient in the label's year than it allows, all products together", _SIGN, LABEL
     ),
+    Code.WITHIN_READING: CodeWords(
+        "over a yearly ceiling by arithmetic, within it by the reading of the written amounts (half their last digit, "
+        "at most 2 % of the limit)",
+        "nothing; weigh more exactly next time",
+        LABEL,
+    ),
     Code.OVER_COUNT: CodeWords("more applications than the label allows in its year or season", _SIGN, LABEL),
     Code.TOO_SOON: CodeWords("fewer days since the last application than the label asks for", _SIGN, LABEL),
     Code.SITE_NOT_LISTED: CodeWords("the label does not name this kind of ground", _SIGN, LABEL),
@@ -77,7 +83,12 @@ CODES: dict[Code, CodeWords] = {
         _LOOK,
         TOOL,
     ),
-    Code.WEATHER_AGED: CodeWords("the weather was measured long before or after the work", _LOOK, TOOL),
+    Code.WEATHER_AGED: CodeWords(
+        "the weather was measured more than 60 minutes before the start, or as long after the end; the last stop's "
+        "reading may serve within the hour, later measure again at the site",
+        _LOOK,
+        TOOL,
+    ),
     Code.SAME_DAY: CodeWords("the site has another record of that day", _LOOK, TOOL),
     Code.FUTURE_DATE: CodeWords("the work lies in the future", _CORRECT, TOOL),
     Code.CLOCK_ORDER: CodeWords("the end stands before the start, or far after it", _CORRECT, TOOL),
@@ -140,6 +151,11 @@ CODES |= {
         "nothing; it is advice: coarser drops, another hour, a look at how smoke lies (swathbook weather says more)",
         "extension and research advice, named with each note",
     ),
+    Code.LOT_EXPIRED: CodeWords(
+        "a lot that was used after the last day of use that its purchase names",
+        "nothing, where it was so; correct the lot where another one was used; swathbook stock PRODUCT lists the lots",
+        TOOL,
+    ),
 }
 
 _STOP, _ASK, _NOTE = (Severity.STOP,), (Severity.ASK,), (Severity.NOTE,)
@@ -170,11 +186,13 @@ SEVERITIES: dict[Code, tuple[Severity, ...]] = dict.fromkeys(Code, _STOP) | {
     Code.PARTNER_NOT_ALLOWED: _STOP + _NOTE,
     Code.ADJUVANT_MISSING: _STOP + _NOTE,
     Code.OVER_NUTRIENT: _STOP + _ASK + _NOTE,
-    Code.BLACKOUT: _STOP + _ASK,
+    Code.BLACKOUT: _STOP + _ASK + _NOTE,
     Code.SETBACK: _STOP + _ASK + _NOTE,
     Code.CALIBRATION_STALE: _NOTE,
     Code.STATION_WEATHER: _ASK + _NOTE,
     Code.DRIFT_WEATHER: _NOTE,
+    Code.WITHIN_READING: _NOTE,
+    Code.LOT_EXPIRED: _NOTE,
 }
 SEVERITY_WORDS = {
     Severity.STOP: "stops the visit",
@@ -194,7 +212,7 @@ PARTS: dict[str, str] = {
     "metar": "an airport's coded report as pasted; it fills in what was not measured at the site (station-weather)",
     "station": "the weather station that the values are of",
     "distance": "how far the station is from the site",
-    "measured_at": "when the weather was measured; far from the work it is asked about (weather-aged)",
+    "measured_at": "when the weather was measured; more than 60 minutes from the work it is asked about (weather-aged)",
     "source": "what the weather was measured with, such as a meter or a station",
     "not_measured": "why something was not measured, where a rule takes a reason in its place",
     "treatments": "one method over one or more zones each, with its products",
@@ -205,7 +223,9 @@ PARTS: dict[str, str] = {
     "deflector": "true where fertilizer went on with a drop spreader, a deflector or targeted liquid",
     "soil_test": "the day of the soil test that shows a need of phosphorus (over-nutrient)",
     "turf_stage": "new or repair, where the turf is not established; phosphorus may depend on it",
+    "plot": "a plot of a trial, TRIAL/PLOT; it has to be one of the plan, and what went on is held against its entry",
     "ground": "open, frozen, snow or saturated; laws bar fertilizer on some of them (blackout)",
+    "meter": "the utility meter as read there; one that is not the site's shows a wrong address (disagree)",
     "follow_up": "the day to come back and judge",
     "sign_removal": "when the lawn sign may come down; printed on the notice",
     "confirmed": "codes of questions that were looked at and stand as typed",

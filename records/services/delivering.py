@@ -312,7 +312,7 @@ def _letter(
 
 
 def deliveries(
-    book: OpenBook, clock: Clock, since: date | None = None, until: date | None = None
+    book: OpenBook, clock: Clock, since: date | None = None, until: date | None = None, site: str | None = None
 ) -> Iterator[RecordCopies]:
     """Yield what each record of some days owes and what was given of it, by day.
 
@@ -321,13 +321,15 @@ def deliveries(
         clock: for what is overdue.
         since: first day of the work; None: from the beginning.
         until: last day of the work; None: to the end.
+        site: only this one, by id.
     """
     now = clock.now()
     with book.read() as work:
         copies = Copies.since(work, since)
         found, rulebook = Directory(work.catalogue).business(), Rulebook(work.catalogue)
         business = None if found is None else found[0]
-        orders = [match.order for match in work.records.matching(Packet(since=since, until=until))]
+        sites = frozenset[str]() if site is None else frozenset({site})
+        orders = [match.order for match in work.records.matching(Packet(since=since, until=until, sites=sites))]
         for record in work.records.bodies(orders):
             if record.action == "voided":
                 continue

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
+from records.services.follow_up.looking import NEAR
 from records.services.keeping import year_kept
+from records.services.logbook import entries
 from records.services.readiness.firm import Firm
 from records.services.readiness.model import Cited, cited, rules_document
 from records.services.readiness.owed import (
@@ -192,16 +195,22 @@ def _keeping(firm: Firm, until: date) -> Iterator[Duty]:
 def _visits(firm: Firm, until: date) -> Iterator[Duty]:
     """Yield signs that still stand and ratings still to be made, of the work of the last year."""
     taken_down = firm.work.records.event_moments("sign")
+    looked: defaultdict[str, date] = defaultdict(lambda: date.min)  # at each record, the last day somebody looked
+    for one in entries(firm.work, "rating", since=firm.today - timedelta(NEAR)):
+        looked[one.data["serial"] or ""] = one.day
     for record in firm.work.records.outlines(firm.today - timedelta(_PAST), firm.today):
         if record.action == "voided":
             continue
         if record.sign_removal and record.serial not in taken_down:
             yield from _sign(firm, record, until)
         if record.follow_up and firm.today.isoformat() <= record.follow_up <= until.isoformat():
+            promised = date.fromisoformat(record.follow_up)
+            if looked[record.serial] >= promised - timedelta(NEAR):
+                continue
             yield Duty(
                 "follow-up",
                 record.serial,
-                date.fromisoformat(record.follow_up),
+                promised,
                 f"{place(record)}: see whether the treatment of {record.day} worked",
                 (_PLAN,),
                 f"swathbook show {record.serial}",

@@ -19,7 +19,12 @@ if TYPE_CHECKING:
 
 SCHEMA = 1
 LOGGED = ("calibration", "purchase", "disposal", "rinse", "count")  # the shop log: what may be withdrawn (`logbook.py`)
-EVENTS = ("production", "delivery", "contact", "report", "removal", "sign", *LOGGED, "withdrawal")
+FOLLOWED = (
+    "rating",
+    "trial",
+    "stop",
+)  # looks at what treatments did, trials, stops to make; withdrawn like the shop log
+EVENTS = ("production", "delivery", "contact", "report", "removal", "sign", *LOGGED, *FOLLOWED, "withdrawal")
 _NO_WEATHER = dict.fromkeys(("wind_speed", "wind_from", "temperature", "humidity", "measured_at", "source"))
 
 

@@ -10,7 +10,7 @@ from records.domain.findings import WAIVABLE, Code
 from records.errors import NotFoundError
 from records.rules.fields import CONDITIONS, FIELDS, NOTICE_CONTENT, Field
 from records.rules.pack import STATUS_WORDS, Status
-from records.rules.packs import COMMON, newest, pack_ids
+from records.rules.packs import COMMON, FERTILIZER, newest, pack_ids
 from records.services.code_words import CODES, PARTS, PLACES, SEVERITIES
 
 if TYPE_CHECKING:
@@ -46,6 +46,43 @@ WHERE_TO_LOOK = (
     "swathbook schema visit lists the parts of an entry, swathbook pack show common the fields of a pack; "
     "a code is the word before a finding, such as over-rate"
 )
+
+# A code or a part of an entry that fertilizer laws are about -> what about their facts are
+LAWS = {
+    Code.OVER_NUTRIENT.value: ("nutrients", "phosphorus"),
+    Code.BLACKOUT.value: ("blackout", "ground"),
+    Code.SETBACK.value: ("setback", "pavement"),
+    "water_distance": ("setback",),
+    "deflector": ("setback",),
+    "soil_test": ("phosphorus",),
+    "turf_stage": ("phosphorus", "setback"),
+    "ground": ("ground",),
+}
+
+
+def laws_document(word: str, states: set[str], own: Iterable[Pack]) -> list[Json] | None:
+    """Return what fertilizer laws say of a code or a part of an entry; None where they say nothing of it.
+
+    Args:
+        word: code or part.
+        states: of the firm: their laws are its own, told first.
+        own: the firm's own packs.
+    """
+    about = LAWS.get(word)
+    if about is None:
+        return None
+    every = [*own, *(newest(key) for key in pack_ids() if key.endswith(FERTILIZER))]
+    found: list[Json] = []
+    for pack in every:
+        said = [] if pack.fertilizer is None else [fact for fact in pack.fertilizer.facts() if fact[0] in about]
+        told = [
+            {"about": part, "says": says, "words": words, "source": source_document(source)}
+            for part, says, words, source in said
+        ]
+        if told:
+            is_yours = pack.is_overlay or pack.state in states
+            found.append({"pack": pack.id, "title": pack.title, "is_yours": is_yours, "facts": told})
+    return sorted(found, key=lambda one: (not one["is_yours"], one["pack"]))
 
 
 def source_document(source: Source) -> Json:
@@ -194,6 +231,9 @@ def sign_words(sign: Sign) -> str:
     return "; ".join(filter(None, (sign.size, sign.look, sign.wording, put_up, stays)))
 
 
+ASKED_AS = {"spot": "extent", "spots": "extent", "wind": "wind_speed", "weather": "weather-aged"}  # what people type
+
+
 def find_word(name: str) -> Field | Code | str:
     """Return what a word stands for: a field that rules may ask for, a finding code, or another part of an entry.
 
@@ -205,6 +245,7 @@ def find_word(name: str) -> Field | Code | str:
         NotFoundError: nothing is called so.
     """
     plain = name.strip().lower()
+    plain = ASKED_AS.get(plain, plain)
     code = plain.replace("_", "-").replace(" ", "-")
     if code in CODES:
         return Code(code)

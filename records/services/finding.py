@@ -86,6 +86,59 @@ def read_day(text: str | None, *, last: bool = False) -> date | None:
     return date.fromordinal(add_months(first, 1 if month else 12).toordinal() - 1)
 
 
+FROM_TO = ("--from", "--to")
+
+
+def read_days(
+    since: str | None, until: str | None, options: tuple[str, str] = FROM_TO
+) -> tuple[date | None, date | None]:
+    """Read the ends of a span of days, each a day, a month or a year.
+
+    Args:
+        since: the first end.
+        until: the last end.
+        options: what they are called where they are given.
+
+    Raises:
+        UsageError: no days of the calendar, or the last comes before the first.
+    """
+    first, last = read_day(since), read_day(until, last=True)
+    in_order(first, last, options)
+    return first, last
+
+
+def in_order(first: date | None, last: date | None, options: tuple[str, str] = FROM_TO) -> None:
+    """Refuse a span that ends before it begins.
+
+    Raises:
+        UsageError: it does.
+    """
+    if first is not None and last is not None and last < first:
+        hint = f"Give the first day with {options[0]}, the last with {options[1]}"
+        raise UsageError(f"{first} is after {last}: no day lies between", hint)
+
+
+def asked_first(lines: list[Json], product: str | None) -> list[tuple[Json, Json]]:
+    """Return the lines of a record, those of a product that was asked for first, each with whether it is one.
+
+    Args:
+        lines: of `short`.
+        product: as asked: id, part of the name, or registration number; None: none was.
+    """
+    if product is None:
+        return [(line, {}) for line in lines]
+    wanted = product.strip().casefold()
+
+    def is_asked(line: Json) -> bool:
+        number = (line["registration"] or "").casefold()
+        names = (line["product_id"] or "").casefold(), number, "-".join(number.split("-")[:2])
+        return wanted in names or wanted in (line["product"] or "").casefold()
+
+    asked = [is_asked(line) for line in lines]
+    marked = [(line, {"matches": one}) for line, one in zip(lines, asked, strict=True)]
+    return sorted(marked, key=lambda one: not one[1]["matches"]) if any(asked) else [(line, {}) for line in lines]
+
+
 def short(revision: StoredRevision) -> Iterator[Json]:
     """Yield one short entry for each application of a record."""
     body = revision.body

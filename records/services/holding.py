@@ -105,8 +105,9 @@ def with_changes(document: Json, changes: Sequence[str], confirmed: Sequence[str
 
     Args:
         document: as typed.
-        changes: each `PLACE=VALUE`, the place as findings name it, such as `treatments[0].products[0].rate=1 fl oz/M`;
-            no value takes the part out, a list or a group is written as JSON.
+        changes: each `PLACE=VALUE`, the place as findings name it, such as `treatments[0].products[0].rate=1 fl oz/M`,
+            or its last name alone, such as `rate`, where the entry has one such place; no value takes the part out, a
+            list or a group is written as JSON.
         confirmed: codes of questions that stand as typed.
 
     Raises:
@@ -121,6 +122,7 @@ def with_changes(document: Json, changes: Sequence[str], confirmed: Sequence[str
                 f"--set {change[:60]!r} is not PLACE=VALUE",
                 "Write the place as the finding names it, then = and the text",
             )
+        steps = _whole(changed, steps)
         new = _value(steps[-1], value.strip())
         if new is not None:
             _known(steps, place.strip())
@@ -141,6 +143,37 @@ def _steps(place: str) -> list[str | int]:
     if "".join(step[0] for step in found) != place.replace(".", "") or not 0 < len(found) <= MAX_STEPS:
         return []
     return [step[1] or int(step[2]) for step in found]
+
+
+def _whole(document: Json, steps: list[str | int]) -> list[str | int]:
+    """Return the whole way to a place that is named by its last name alone, such as `lot`.
+
+    Raises:
+        UsageError: the entry has several such places.
+    """
+    name = steps[0]
+    if len(steps) > 1 or name in VISIT_KEYS or name in document:
+        return steps
+    found: list[list[str | int]] = [["weather", name]] if name in WEATHER_KEYS else []
+    for number, treatment in enumerate(_list(document.get("treatments"))):
+        way: list[str | int] = ["treatments", number]
+        if name in TREATMENT_KEYS:
+            found.append([*way, name])
+        products = _list(treatment.get("products")) if isinstance(treatment, dict) else []
+        if name in PRODUCT_KEYS:
+            found += [[*way, "products", line, name] for line in range(len(products))]
+    if len(found) > 1:
+        raise UsageError(f"{name} stands in {len(found)} places", f"Say which: {' or '.join(map(_place, found))}")
+    return found[0] if found else steps
+
+
+def _list(value: object) -> list[Any]:
+    return value if isinstance(value, list) else []
+
+
+def _place(steps: list[str | int]) -> str:
+    """Write a place as findings do."""
+    return "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in steps).lstrip(".")
 
 
 def _names(steps: list[str | int]) -> tuple[str, ...]:

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from records.errors import NotFoundError, UsageError
 from records.services.directory import Directory
-from records.services.events import LOGGED, append_event
+from records.services.events import FOLLOWED, LOGGED, append_event
 from records.services.finding import normal_serial
 from records.services.occasions import firm_of, local, moment_of, person_of, words_of
 
@@ -41,7 +41,7 @@ class Logged:
     """One entry of the shop log."""
 
     serial: str
-    kind: str  # one of `LOGGED`
+    kind: str  # one of `LOGGED` or `FOLLOWED`
     at: datetime  # aware, local: when it happened
     by: str  # name; "" where nobody is named
     person: str  # id; "" where nobody is named
@@ -62,7 +62,7 @@ def log(
 
     Args:
         work: a writing unit of work.
-        kind: one of `LOGGED`.
+        kind: one of `LOGGED` or `FOLLOWED`.
         data: what it is about, plain JSON without fractions; `at` is added.
         now: the moment of entry.
         at: when it happened, as typed, in the firm's zone; None: now.
@@ -94,21 +94,23 @@ def entries(
     *kinds: str,
     since: date | None = None,
     until: date | None = None,
+    site: str | None = None,
     withdrawn: bool = False,
 ) -> list[Logged]:
     """Return what was logged, by day, then by order of sealing.
 
     Args:
         work: a unit of work.
-        kinds: of entries; none: all.
+        kinds: of entries; none: all of the shop log.
         since: first day on which it happened.
         until: last day.
+        site: id of the site they are about; None: any, or none.
         withdrawn: whether those that were withdrawn are told as well.
     """
     gone = {event.body["data"]["of"]: event for event in work.records.events("withdrawal")}
     found: list[Logged] = []
     for kind in kinds or LOGGED:
-        found += _read(work.records.events(kind, since=since, until=until), gone)
+        found += _read(work.records.events(kind, since=since, until=until, site=site), gone)
     found.sort(key=lambda one: (one.day, one.serial))
     return [one for one in found if withdrawn or one.withdrawn is None]
 
@@ -161,16 +163,37 @@ def withdraw(book: OpenBook, clock: Clock, serial: str, reason: str | None, by: 
         if not found:
             raise NotFoundError(f"no entry {serial[:20]!r} in this book", "swathbook log lists what was logged")
         kind = found[0].body["origin"]["kind"]
-        if found[0].body["kind"] != "event" or kind not in LOGGED:
-            raise UsageError(
-                f"{number} is no entry of the shop log ({kind})", "A record is amended or voided: swathbook amend, void"
-            )
+        if found[0].body["kind"] != "event" or kind not in (*LOGGED, *FOLLOWED):
+            raise _other(number, kind, is_event=found[0].body["kind"] == "event")
         before = next((one for one in work.records.events("withdrawal") if one.body["data"]["of"] == number), None)
         if before is not None:
             raise UsageError(f"{number} was withdrawn before, by {before.serial}", "Nothing is left to do")
         done = _seal(work, number, words, clock.now(), by)
         work.commit()
     return done
+
+
+# What stands in the chain beside the shop log, and what to do where it was wrong
+_OTHER = {
+    "delivery": ("a delivery", "It stays as it was sealed; what was really handed over is logged anew: deliver"),
+    "contact": ("a contact", "It stays as it was sealed; what really happened is logged anew: swathbook contact"),
+    "production": ("a packet for an inspector", "It stays as it was sealed; another one is made: swathbook inspect"),
+    "report": ("a report that was filed", "It stays as it was sealed; a later filing is logged anew"),
+    "removal": ("the removal of a year", "It cannot be taken back"),
+    "sign": ("a sign that was taken down", "It stays as it was sealed; the right day is logged anew"),
+    "withdrawal": ("a withdrawal", "Log the entry that it names anew, where that was right after all"),
+}
+
+
+def _other(number: str, kind: str, *, is_event: bool) -> UsageError:
+    """Return what something sealed is that cannot be withdrawn, and which command is the right one."""
+    if not is_event:
+        return UsageError(
+            f"{number} is the record of a visit, no entry of the shop log",
+            f"swathbook void {number} --reason WORDS takes it out; swathbook amend {number} corrects it",
+        )
+    what, do = _OTHER.get(kind, (f"another kind of event ({kind})", "It stays as it was sealed"))
+    return UsageError(f"{number} is {what}, no entry of the shop log", do)
 
 
 def _seal(work: UnitOfWork, number: str, reason: str, now: datetime, by: str | None) -> StoredRevision:

@@ -9,9 +9,11 @@ from zoneinfo import ZoneInfo
 
 from records.domain.area import HOW, OffsetRule
 from records.domain.figures import Figure, parse_figure, sum_of
+from records.domain.loaded import suggestion
 from records.domain.numerals import QuantityError
 from records.domain.quantities import Quantity, format_number, to_decimal
 from records.errors import InputError, UsageError
+from records.rules.label_match import fold
 from records.services.boundary import read_outline
 from records.services.directory import Directory
 from records.services.finding import read_day
@@ -19,7 +21,7 @@ from records.services.occasions import firm_of, person_of, site_of, words_of
 from records.services.reading import read_site
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from fractions import Fraction
 
     from records.clock import Clock
@@ -72,6 +74,7 @@ class Kept:
     is_new: bool  # the zone was not there before
     before: str | None  # the area as it was
     after: str
+    notes: tuple[str, ...] = ()  # words of a new zone that nothing else in the book has
 
     def document(self) -> Json:
         """Return it as JSON."""
@@ -82,6 +85,7 @@ class Kept:
             "new": self.is_new,
             "before": self.before,
             "after": self.after,
+            "notes": list(self.notes),
         }
 
 
@@ -182,7 +186,28 @@ def keep(book: OpenBook, ground: Ground, taken: Taken, clock: Clock) -> Kept:
         stored = work.catalogue.add("site", site.id, body, now)
         if stored != version:
             work.commit()
-    return Kept(site.id, zone["id"], stored, is_new, _area(before), str(after.area))
+        notes = tuple(_strange(directory, site, taken)) if is_new else ()
+    return Kept(site.id, zone["id"], stored, is_new, _area(before), str(after.area), notes)
+
+
+def _strange(directory: Directory, site: Site, taken: Taken) -> Iterator[str]:
+    """Yield the words of a new zone that no label and no other zone of the book has: labels are matched by them."""
+    labels = [product.label for product in directory.products() if product.label is not None]
+    others = [found[0] for key in directory.ids("site") if (found := directory.site(key)) is not None]
+    zones = [zone for one in others for zone in one.zones if (one.id, zone.id) != (site.id, taken.zone)]
+    kinds = {use.site for label in labels for use in label.uses} | {zone.kind for zone in zones}
+    grasses = {
+        grass for label in labels for use in label.uses for grass in (*use.turf, *use.sensitive, *use.not_tolerant)
+    }
+    grasses |= {grass for zone in zones for grass in zone.turf}
+    for option, words, known in (("--kind", [taken.kind or ""], kinds), ("--turf", taken.turf, grasses)):
+        for word in words:
+            if word and fold(word) not in {fold(one) for one in known}:
+                near = suggestion(word, sorted(known))
+                told = (
+                    f"{option} {word}: no label and no other zone of the book has that word; labels are matched by it"
+                )
+                yield f"{told}{'; ' + near if near else ''}"
 
 
 def _area(zone: Zone | None) -> str | None:

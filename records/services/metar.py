@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 MAX_METAR = 600  # characters; the longest report in use is about half of it
 _EXAMPLE = "KXYZ 141453Z 22015G25KT 10SM CLR 18/16 A2992 RMK AO2 T01820159"
+_REMEDY = f"paste the report as it was issued, like {_EXAMPLE}, or type the reading by hand"
+_BY_HAND = "paste the report as it was issued, or type the reading by hand"
 _BODY = re.compile(r"[A-Z0-9/+-]{1,20}", re.ASCII)
 _STATION = re.compile(r"[A-Z][A-Z0-9]{3}", re.ASCII)
 _TIME = re.compile(r"(\d\d)(\d\d)(\d\d)Z", re.ASCII)
@@ -108,9 +110,7 @@ def decode(text: object, near: datetime) -> MetarReading:
     if body[:1] == ["COR"]:
         body = [*body[1:3], "COR", *body[3:]]
     if len(body) < 2 or not _STATION.fullmatch(body[0]) or not _TIME.fullmatch(body[1]):
-        raise MetarError(
-            f"METAR {shown(kept)} does not begin with a station and its time in UTC; paste it like {_EXAMPLE}"
-        )
+        raise MetarError(f"METAR {shown(kept)} does not begin with a station and its time in UTC; {_REMEDY}")
     if sum(bool(_TIME.fullmatch(word)) for word in body) > 1:
         raise MetarError(f"METAR {shown(kept)} is more than one report; paste one")
     if "NIL" in body or len(body) == 2:
@@ -130,7 +130,7 @@ def decode(text: object, near: datetime) -> MetarReading:
         unread=unread,
     )
     if reading.wind_speed is None and reading.temperature is None:
-        raise MetarError(f"METAR of {body[0]} has neither wind nor temperature; paste all of it, like {_EXAMPLE}")
+        raise MetarError(f"METAR of {body[0]} has neither wind nor temperature; {_REMEDY}")
     return reading
 
 
@@ -188,18 +188,21 @@ def _parsed(body: list[str], tenths: list[str], at: datetime) -> tuple[Metar, tu
         try:
             report = Metar(fed, month=at.month, year=at.year, strict=False)
         except Exception as error:  # whatever somebody else's code makes of a hostile text
-            raise MetarError(f"METAR cannot be decoded ({type(error).__name__}); paste it like {_EXAMPLE}") from error
+            raise MetarError(f"METAR {shown(' '.join(body))} cannot be read; {_REMEDY}") from error
     for one in map(str, (warning.message for warning in told)):
         groups = re.match(r"Unparsed groups in body '(.*)' while", one, re.DOTALL)
         if groups is None:
-            raise MetarError(f"METAR cannot be decoded at {shown(one.partition(' while ')[2] or one)}")
+            # The library's own words name its functions; which group it stopped at is all that helps.
+            stopped = re.search(r"while processing '\s*(\S+)", one)
+            which = stopped[1] if stopped and stopped[1] in body else " ".join(body)
+            raise MetarError(f"METAR group {shown(which)} cannot be read; {_REMEDY}")
         odd += groups[1].split()
     return report, tuple(odd)
 
 
 def _count(group: str, what: str) -> int:
     if group.startswith("P"):
-        raise MetarError(f"METAR {what} is over {group[1:]}, beyond what is reported; no wind to work in")
+        raise MetarError(f"METAR {what} is over {group[1:]}, beyond what is reported; no wind to work in; {_BY_HAND}")
     return int(group)
 
 
@@ -229,7 +232,7 @@ def _wind(report: Metar, body: list[str], unread: tuple[str, ...]) -> dict[str, 
         parts["wind_gust"] = gust
     for one in (parts.get("wind_gust"), speed):
         if isinstance(one, Quantity) and (wrong := plausible_wind(one)):
-            raise MetarError(f"METAR {wrong}")
+            raise MetarError(f"METAR {wrong}; {_BY_HAND}")
     parts["wind_range"] = _range(body[body.index(group[0]) + 1 :])
     return parts
 
@@ -240,7 +243,7 @@ def _range(after: list[str]) -> tuple[int, int] | None:
         return None
     ends = int(after[0][:3]), int(after[0][4:])
     if max(ends) > 360:
-        raise MetarError(f"METAR range {after[0]} is over 360 degrees")
+        raise MetarError(f"METAR range {after[0]} is over 360 degrees; {_BY_HAND}")
     return ends
 
 
@@ -253,7 +256,7 @@ def _check_no_wind(report: Metar, body: list[str], unread: tuple[str, ...]) -> N
     is_missing = any(_NO_WIND.fullmatch(word) for word in body)
     if report.wind_speed is not None or (unread and not is_missing):
         which = f"; {shown(' '.join(unread))} was not understood" if unread else ""
-        raise MetarError(f"METAR has no wind such as 22015KT, with direction, speed and unit{which}")
+        raise MetarError(f"METAR has no wind such as 22015KT, with direction, speed and unit{which}; {_REMEDY}")
 
 
 def _from(text: str, speed: Quantity, group: str) -> Direction:
@@ -284,14 +287,14 @@ def _warmth(report: Metar, tenths: list[str]) -> dict[str, object]:
         number = number.removeprefix("-") if not Decimal(number) else number
         value = Quantity(Fraction(number), "degC", half if is_tenths else HALF, number)
         if wrong := plausible_temperature(value):
-            raise MetarError(f"METAR {name.replace('_', ' ')}: {wrong}")
+            raise MetarError(f"METAR {name.replace('_', ' ')}: {wrong}; {_BY_HAND}")
         parts[name] = value
     air, dew = parts.get("temperature"), parts.get("dew_point")
     if isinstance(air, Quantity) and isinstance(dew, Quantity):
         try:
             humidity_from_dew_point(air.value, dew.value)
         except AirError as error:
-            raise MetarError(f"METAR: {error}") from error
+            raise MetarError(f"METAR: {error}; {_BY_HAND}") from error
     return parts
 
 

@@ -39,14 +39,16 @@ value.period(period) value.person(name,licence) value.per(amount,per) value.esti
 value.registration(number) value.exempt(exemption) value.not_registered value.no_registration value.restricted
 value.signal_word(word) value.no_actives value.actives_missing value.ai(actives) value.ae(actives)
 value.for_targets(targets) value.this_area(area) value.maker(maker)
-keep_off.heading keep_off.last_visit(date) keep_off.source(products,where) keep_off.missing(phone)
+keep_off.heading keep_off.last_visit(date) keep_off.heading_fertilizer keep_off.last_visit_fertilizer(date)
+keep_off.fertilizer(phone) keep_off.source(products,where) keep_off.missing(phone)
 keep_off.ask_first(phone) keep_off.from_english(text) keep_off.sign(time) keep_off.sign_missing(phone)
 keep_off.reentry(span,time) keep_off.reentry_open(span)
 emergency.heading emergency.call_911 emergency.when_911 emergency.poison_help emergency.when_poison_help
 emergency.npic emergency.when_npic emergency.note
 label.precautions label.first_aid label.results label.source(products) label.from_english
 label.first_aid_missing(poison_help) label.precautions_missing(phone)
-visit.heading visit.season_heading visit.visit(date) visit.treatment(where,method,targets) visit.product visit.active
+visit.heading visit.season_heading visit.visit(date) visit.treatment(where,method,targets)
+visit.treatment_fertilizer(where,method) visit.product visit.active
 visit.treated visit.changed(what,before,after)
 visit.deviation(reason) visit.broken(text) visit.signed(person,phone)
 footer.label_copy(firm,phone)

@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     Body = dict[str, Any]
 
 _PESTICIDES = {"pesticide", "minimum-risk"}
+_FERTILIZER = "fertilizer"
 _NOTHING_MORE = Owed()
 
 
@@ -136,9 +137,10 @@ def _notice(
     last = bodies[-1]
     firm = _firm(read, last)
     season = kind == "season"
-    heading = wording("keep_off.heading")
+    fed = "_fertilizer" if _only_fertilizer(_last_day(bodies)) else ""
+    heading = wording(f"keep_off.heading{fed}")
     if season:
-        heading = wording("keep_off.last_visit", date=read.when(last) or read.not_recorded)
+        heading = wording(f"keep_off.last_visit{fed}", date=read.when(last) or read.not_recorded)
     customer = one_line((last.get("customer") or {}).get("name"))
     return NoticeModel(
         kind=kind,
@@ -181,6 +183,12 @@ def _last_day(bodies: list[Body]) -> list[Body]:
     """Return the last visit, and those before it on the same day: the ground has to be kept off for each of them."""
     day = bodies[-1].get("date")
     return [body for body in bodies[:-1] if day and body.get("date") == day] + bodies[-1:]
+
+
+def _only_fertilizer(bodies: list[Body]) -> bool:
+    """Tell whether all that was put down is fertilizer: it has no target, no registration, and mostly no label here."""
+    kinds = {(line.get("product") or {}).get("kind") for body in bodies for _, line in _lines(body)}
+    return kinds == {_FERTILIZER}
 
 
 def _firm(read: Reader, body: Body) -> FirmHead:
@@ -253,13 +261,14 @@ def _deviation(read: Reader, body: Body, phone: str) -> tuple[str, ...]:
 
 
 def _treatment(read: Reader, treatment: Body) -> TreatmentPart:
-    targets = read.words(treatment.get("targets") or []) or read.word(treatment.get("purpose"))
-    heading = read.wording(
-        "visit.treatment",
-        where=read.zones(treatment),
-        method=read.word(treatment.get("method")) or read.not_recorded,
-        targets=targets or read.not_recorded,
-    )
+    fed = _only_fertilizer([{"treatments": [treatment]}])
+    targets = read.words(treatment.get("targets") or []) or ("" if fed else read.word(treatment.get("purpose")))
+    where, method = read.zones(treatment), read.word(treatment.get("method")) or read.not_recorded
+    if targets or not fed:
+        told = targets or read.not_recorded
+        heading = read.wording("visit.treatment", where=where, method=method, targets=told)
+    else:
+        heading = read.wording("visit.treatment_fertilizer", where=where, method=method)
     facts: list[Fact] = [read.fact("area", read.area(treatment))]
     if treatment.get("spray"):
         facts.append(read.fact("spray", read.measure(treatment["spray"])))
@@ -310,7 +319,7 @@ def _identity(read: Reader, product: Body) -> Iterator[str]:
         yield wording("value.exempt", exemption=exemption)
     elif product.get("kind") in _PESTICIDES:
         yield wording("value.no_registration")
-    else:
+    elif product.get("kind") != _FERTILIZER:
         yield wording("value.not_registered")
     kind, type_ = read.word(product.get("kind")), read.word(product.get("type"))
     # An adjuvant that carries the default type of a product file is still shown as what it is.
@@ -374,6 +383,8 @@ def _collect(read: Reader, bodies: list[Body], language: str, key: str, missing:
 def _keep_off(read: Reader, bodies: list[Body], language: str, phone: str) -> tuple[LabelWords, ...]:
     missing = read.wording("keep_off.missing", phone=phone)
     found = _collect(read, bodies, language, "keep_off", missing)
+    if not found and _only_fertilizer(bodies):
+        return (LabelWords(read.wording("keep_off.fertilizer", phone=phone), ""),)
     if not found:  # nothing but products without a label, or an empty visit: never leave the question open
         return (LabelWords(missing, "", missing=True),)
     ask, words = read.wording("keep_off.ask_first", phone=phone), []

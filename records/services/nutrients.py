@@ -65,6 +65,7 @@ class ZoneNutrients:
     unknown: int  # applications whose weight or area is not known
     serials: tuple[str, ...]
     products: tuple[str, ...]  # names, with their analysis
+    later: tuple[str, ...]  # of the records, those sealed before the analysis that they are counted by was loaded
     standings: tuple[Standing, ...]
     once: tuple[NutrientLimit, ...]  # what may go on at one time
     also: tuple[str, ...]  # phosphorus, days, water, pavement: one line each
@@ -100,20 +101,27 @@ def site_nutrients(work: UnitOfWork, site: str, since: date, until: date) -> lis
 
 
 def fertilized(work: UnitOfWork, year: int) -> list[str]:
-    """Return the ids of the products that put nutrients out in a year, as their versions of that time had them."""
+    """Return the ids of the products that put nutrients out in a year, by their analysis of that time or of now."""
     found: dict[str, None] = {}
+    directory = Directory(work.catalogue)
     for key, version in dict.fromkeys((row.product_id, row.product_version) for row in work.records.summary(year).uses):
-        if key and _analysis(work, key, version) is not None:
+        if key and (_analysis(work, key, version) or _analysis_now(directory, key)) is not None:
             found[key] = None
     return list(found)
 
 
+def _analysis_now(directory: Directory, key: str | None) -> Analysis | None:
+    product = directory.product(key) if key else None
+    return None if product is None else product.analysis
+
+
 def _uses(work: UnitOfWork, packets: Iterable[Packet]) -> Iterator[tuple[str, NutrientUse]]:
+    find = Directory(work.catalogue).product
     orders = sorted({match.order for packet in packets for match in work.records.matching(packet)})
     for stored in work.records.bodies(orders):
         if stored.action != VOIDED and stored.body["kind"] == "visit":
             site = (stored.body["site"] or {}).get("id") or ""
-            for use in nutrient_uses(stored.serial, day_of(stored.body), stored.body):
+            for use in nutrient_uses(stored.serial, day_of(stored.body), stored.body, find):
                 yield site, use
 
 
@@ -214,6 +222,7 @@ def _zone(site: Site, zone: Zone, uses: list[NutrientUse], law: tuple[Pack, ...]
         unknown=sums["N"].unknown,
         serials=tuple(dict.fromkeys(use.serial for use in uses)),
         products=tuple(dict.fromkeys(f"{use.name} ({use.analysis})" for use in uses)),
+        later=tuple(dict.fromkeys(use.serial for use in uses if use.later)),
         standings=tuple(standings),
         once=tuple(once),
         also=tuple(also),
@@ -242,11 +251,14 @@ def year_rows(work: UnitOfWork, rows: SummaryRows) -> list[NutrientRow]:
 
     Args:
         work: a unit of work.
-        rows: of the summary; the analysis is that of the version each application was made with.
+        rows: of the summary; the analysis is that of the version each application was made with, or, where that had
+            none, the one in the book now: told as loaded later.
     """
     sums: dict[tuple[str, str], list[NutrientRow]] = {}
+    directory = Directory(work.catalogue)
     for row in rows.uses:
-        analysis = _analysis(work, row.product_id, row.product_version)
+        sealed = _analysis(work, row.product_id, row.product_version)
+        analysis = sealed or _analysis_now(directory, row.product_id)
         if analysis is None:
             continue
         unit = UNITS.get(row.amount_unit or "")
@@ -256,7 +268,7 @@ def year_rows(work: UnitOfWork, rows: SummaryRows) -> list[NutrientRow]:
         unknown = row.no_amount if known and weights is not None else row.applications
         made = NutrientRow(
             row.product_name or row.product_id or "",
-            analysis.text,
+            analysis.text if sealed is not None else f"{analysis.text} (loaded later)",
             row.applications,
             weights or Weights(ZERO, ZERO, ZERO, None),
             unknown,

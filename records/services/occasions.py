@@ -125,6 +125,22 @@ def moment_of(text: str | None, option: str, zone: ZoneInfo, now: datetime) -> d
     return moment
 
 
+def day_or_moment(text: str | None, option: str, zone: ZoneInfo, now: datetime) -> datetime:
+    """Return a moment as `moment_of` does; a day alone is its noon, or the present moment where noon is yet to come.
+
+    Raises:
+        UsageError: it is neither, or lies in the future.
+    """
+    written = (text or "").strip()
+    if len(written) == len("2026-05-14") and written[:4].isdigit():
+        present = now.astimezone(zone)
+        noon = f"{written}T12:00"
+        if written == present.date().isoformat() and present.hour < 12:
+            return present.replace(microsecond=0)
+        return moment_of(noon, option, zone, now)
+    return moment_of(text, option, zone, now)
+
+
 def words_of(text: str | None, option: str, longest: int = MAX_NOTE) -> str:
     """Return free words as one line; "" where there are none.
 

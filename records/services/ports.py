@@ -98,6 +98,7 @@ class Criteria:
     active: str | None = None
     person: str | None = None  # id or part of the name
     target: str | None = None
+    lot: str | None = None  # whole, or one of several that a line names
     since: date | None = None
     until: date | None = None
     deviation: bool | None = None

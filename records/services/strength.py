@@ -9,11 +9,13 @@ from records.domain.product import Active
 from records.domain.quantities import Form, format_number, parse_rate
 from records.domain.strength import active_per_area, in_unit, parse_want, product_per_area, rates_of, significant
 from records.errors import InputError, UsageError
+from records.rules.allowances import over_label
 from records.services.reading.products import read_content, read_density
 
 if TYPE_CHECKING:
     from fractions import Fraction
 
+    from records.domain.product import Product
     from records.services.ports import Json
 
 FORMS = {form.value: form for form in (Form.LIQUID, Form.DRY, Form.GRANULE)}
@@ -35,8 +37,10 @@ def given_content(
         InputError: the content is not understood.
     """
     kind = FORMS.get((form or "").lower())
+    if form is None:
+        raise UsageError("--content needs --form: the same figure means another thing", "One of: liquid, dry, granule")
     if kind is None:
-        raise UsageError(f"--form {(form or '')[:20]!r} is not known", "One of: liquid, dry, granule")
+        raise UsageError(f"--form {form[:20]!r} is not known", "One of: liquid, dry, granule")
     if basis is not None and basis not in {"ai", "ae"}:
         raise UsageError(f"--basis {basis[:20]!r} is not known", "ai for active ingredient, ae for acid equivalent")
     try:
@@ -71,8 +75,14 @@ def _known(active: Active) -> Fraction:
     return per_base
 
 
-def actives_of(form: Form, held: tuple[Active, ...], rate: str) -> list[Json]:
+def actives_of(form: Form, held: tuple[Active, ...], rate: str, product: Product | None = None) -> list[Json]:
     """Return each active that a rate of product puts on.
+
+    Args:
+        form: of the product.
+        held: its actives.
+        rate: of product, per area.
+        product: of the book, whose label may not allow as much.
 
     Raises:
         InputError: the rate is not understood, or is not per area.
@@ -80,7 +90,8 @@ def actives_of(form: Form, held: tuple[Active, ...], rate: str) -> list[Json]:
     found: list[dict[str, Any]] = []
     for active in held:
         try:
-            base = active_per_area(parse_rate(rate, form), _known(active))
+            put = parse_rate(rate, form)
+            base = active_per_area(put, _known(active))
         except QuantityError as error:
             raise InputError(str(error), "Write a rate of product per area, with its unit") from error
         found.append(
@@ -91,21 +102,30 @@ def actives_of(form: Form, held: tuple[Active, ...], rate: str) -> list[Json]:
                 "lb_per_acre": significant(in_unit(base, "lb", "acre")),
                 "lb_per_1000_sq_ft": significant(in_unit(base, "lb", "1000 sq ft")),
                 "lb_per_acre_exact": format_number(in_unit(base, "lb", "acre"), 9),
+                "over_label": None if product is None else over_label(product, put.base) or None,
             }
         )
     return found
 
 
-def products_of(form: Form, held: tuple[Active, ...], want: str) -> list[Json]:
+def products_of(form: Form, held: tuple[Active, ...], want: str, product: Product | None = None) -> list[Json]:
     """Return the rate of product for a wanted active, once for each active it holds.
 
+    Args:
+        form: of the product.
+        held: its actives.
+        want: weight of active per area.
+        product: of the book, whose label may not allow as much.
+
     Raises:
-        InputError: what is wanted is not understood.
+        InputError: what is wanted is not understood, or is nothing.
     """
     try:
         wanted = parse_want(want)
     except QuantityError as error:
         raise InputError(str(error), "Write a weight of active per area, such as 1.5 lb/acre") from error
+    if not wanted.base:
+        raise InputError(f"{want.strip()[:40]!r} is nothing to put on", "Write what is wanted, such as 1.5 lb/acre")
     found: list[dict[str, Any]] = []
     for active in held:
         base = product_per_area(wanted.base, _known(active))
@@ -115,6 +135,7 @@ def products_of(form: Form, held: tuple[Active, ...], want: str) -> list[Json]:
                 "content": active.content.text,
                 "basis": active.basis,
                 "product": {unit: significant(value) for unit, value in rates_of(base, form.kind)},
+                "over_label": None if product is None else over_label(product, base) or None,
             }
         )
     return found

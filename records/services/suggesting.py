@@ -6,6 +6,7 @@ its age, and no longer than an hour.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
@@ -18,7 +19,10 @@ from records.rules.asking import needed_fields
 from records.rules.people_checks import is_certified_on, licence_on
 from records.services.calibrating import Outputs
 from records.services.closing.reading import read_visit
+from records.services.daily.planned import Planned, planned_stops
+from records.services.daily.worked import worked
 from records.services.directory import Directory
+from records.services.follow_up import ratings, treatments_of
 from records.services.ports import Criteria
 from records.services.rulebook import Rulebook
 from records.services.summary_words import fixed
@@ -188,6 +192,34 @@ class Suggestions:
         with self._book.read() as work:
             found = work.records.search(Criteria(site=site.id, limit=5))
         return next((r for r in found if (r.body["site"] or {}).get("id") == site.id and r.body["date"]), None)
+
+    def worked(self, record: StoredRevision) -> str:
+        """Return how well the targets of a visit were controlled, by their newest ratings, or that nobody rated it."""
+        with self._book.read() as work:
+            site = (record.body["site"] or {}).get("id")
+            rated = [one for one in ratings(work, site=site) if one.rating.record == record.serial]
+        return worked(list(treatments_of(record)), rated)
+
+    def next_stop(self) -> Planned | None:
+        """Return the first stop of today's list that is neither made nor put off."""
+        today = self._clock.now().astimezone(ZoneInfo(self.business.timezone)).date()
+        with self._book.read() as work:
+            planned = planned_stops(work, today)
+            made = {stop.site for stop in planned if work.records.on_site(stop.site, today)}
+        return next((one for one in planned if one.site not in made and not one.is_put_off), None)
+
+    def planned_weeds(self, site: Site | None) -> list[str]:
+        """Return the weeds that today's list names for a site: those of its words that a label has as a target."""
+        if site is None:
+            return []
+        today = self._clock.now().astimezone(ZoneInfo(self.business.timezone)).date()
+        with self._book.read() as work:
+            planned = [stop for stop in planned_stops(work, today) if stop.site == site.id and not stop.is_put_off]
+        known = {
+            target.casefold() for one in self.products if one.label for use in one.label.uses for target in use.targets
+        }
+        words = [part.strip() for stop in planned for part in re.split(r",|;| and ", stop.why)]
+        return [word for word in dict.fromkeys(words) if word.casefold() in known]
 
     def left_of(self, mix: Mix) -> Fraction:
         """Return how much spray of a load no sealed visit has put out, in its own unit; below zero when too much went.

@@ -1,9 +1,10 @@
 """Weather of a station, for a visit: rows of an hourly table joined by the instant, or a decoded METAR.
 
 A table is CSV with one row for each station and hour: `origin` (or `station`), `time_hour` (or `time_utc`) with its
-offset, `wind_speed` and `wind_gust` in mph, `wind_dir` in degrees (missing with a wind: variable, with none: calm),
-`temp` in degF, `humid` in per cent. Missing is NA or empty. Columns of local time are not joined by: an hour comes
-twice in autumn. Station, distance and age stay with the reading, and what no weather has is refused with its line.
+offset, `wind_speed` and `wind_gust` in mph, `wind_dir` in degrees or VRB, `temp` in degF, `humid` in per cent. Missing
+is NA or empty, and stays missing: only a wind of 0 is calm without a direction. Columns of local time are not joined
+by: an hour comes twice in autumn. Station, distance and age stay with the reading, and what no weather has is refused
+with its line.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from records.domain.atmosphere import Advice, Air, advice, delta_class, read_humidity, wet_bulb
+from records.domain.atmosphere import PREFERRED, Advice, Air, advice, delta_class, high_wind, read_humidity, wet_bulb
 from records.domain.numerals import QuantityError
 from records.domain.quantities import Quantity, decimal_text, parse_length, parse_speed, parse_temperature
 from records.domain.weather import (
@@ -46,6 +47,7 @@ MAX_ROWS = 500_000  # of one table; fifty years of hours
 _STATION = ("origin", "station")
 _TIME = ("time_hour", "time_utc")
 _MISSING = frozenset(("", "NA", "NAN", "M", "NULL"))
+_VARIABLE = frozenset(("VRB", "VARIABLE"))  # as a table may say it itself
 _NUMBER = re.compile(r"-?\d{1,6}(?:\.\d{1,20})?", re.ASCII)
 _INSTANT = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(?::\d\d)?(?:Z|[+-]\d\d:?\d\d)", re.ASCII)
 _PLACE = re.compile(r"\s*([+-]?\d{1,3}(?:\.\d{1,8})?)\s*,\s*([+-]?\d{1,3}(?:\.\d{1,8})?)\s*", re.ASCII)
@@ -189,7 +191,8 @@ def _weather(row: dict[str, str]) -> dict[str, str]:
     if "wind_gust" in weather and _speed(weather, "wind_gust") < _speed(weather, "wind_speed"):
         raise QuantityError(f"a gust of {weather['wind_gust']} under a wind of {weather.get('wind_speed')} cannot be")
     if "wind_speed" in weather:
-        weather["wind_from"] = _from(_number(row, "wind_dir"), is_calm=not _speed(weather, "wind_speed"))
+        direction = _from(row, is_calm=not _speed(weather, "wind_speed"))
+        weather |= {"wind_from": direction} if direction else {}
     value = _number(row, "temp")
     if value is not None:
         weather["temperature"] = f"{decimal_text(Fraction(value), 2)} degF"
@@ -207,12 +210,14 @@ def _speed(weather: dict[str, str], name: str) -> Fraction:
     return parse_speed(weather[name]).value if name in weather else Fraction(0)
 
 
-def _from(degrees: Decimal | None, *, is_calm: bool) -> str:
+def _from(row: dict[str, str], *, is_calm: bool) -> str:
+    """Return where the wind came from; "" where the table does not say it, which is not the same as variable."""
+    if row.get("wind_dir", "").upper() in _VARIABLE:
+        return CALM if is_calm else VARIABLE
+    degrees = _number(row, "wind_dir")
     if is_calm:
         return CALM
-    if degrees is None:
-        return VARIABLE
-    return str(parse_direction(f"{decimal_text(Fraction(degrees), 2)} deg"))
+    return "" if degrees is None else str(parse_direction(f"{decimal_text(Fraction(degrees), 2)} deg"))
 
 
 def off_local(rows: Sequence[StationRow], zone: ZoneInfo) -> list[StationRow]:
@@ -348,7 +353,9 @@ def _told(
         *([("wet bulb", f"{decimal_text(Fraction(wet), 1)} degC")] if wet is not None else []),
         *([("Delta T", _delta_words(air.delta))] if air.delta is not None else []),
     ]
-    return Told(station, at, read, age, notes, tuple(facts), tuple(advice(air)), wet, air.delta)
+    gust = parse_speed(read["wind_gust"]) if "wind_gust" in read else None
+    told = (*high_wind(wind, gust), *advice(air))
+    return Told(station, at, read, age, notes, tuple(facts), told, wet, air.delta)
 
 
 def _has_downwind(read: Json) -> bool:
@@ -357,7 +364,9 @@ def _has_downwind(read: Json) -> bool:
 
 def _delta_words(delta: Decimal) -> str:
     found = delta_class(delta)
-    return f"{decimal_text(Fraction(delta), 1)} degC, {found.name}: {found.words}"
+    # What is not preferred is told in full as advice, once.
+    told = f": {found.words}" if found is PREFERRED else ""
+    return f"{decimal_text(Fraction(delta), 1)} degC, {found.name}{told}"
 
 
 def told_wind(read: Json) -> str:
@@ -402,7 +411,9 @@ def moment_of(text: str, zone: ZoneInfo | None) -> datetime:
     reader = Reader()
     found = reader.moment(text, "--at", "--at", zone or ZoneInfo("UTC"))
     if found is None:
-        raise UsageError(reader.findings[0].message if reader.findings else "--at is empty", "Write 2013-05-03T14:20")
+        if reader.findings:  # it tells how to write it, in the hour that comes twice with both offsets
+            raise UsageError(reader.findings[0].message)
+        raise UsageError("--at is empty", "Such as --at 2013-05-03T14:20-04:00, with the offset")
     return found
 
 

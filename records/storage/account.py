@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import ColumnElement, bindparam, case, func, literal_column, null, select, text
 from sqlalchemy.orm import aliased
 
-from records.services.account_ports import LotUse, MixSum, MixUse, Spent, Used
+from records.services.account_ports import Laid, LotUse, MixSum, MixUse, Spent, Used
 from records.storage.link import ZERO, Prepared
 from records.storage.tables import ApplicationRow, RevisionRow
 
@@ -165,6 +165,28 @@ def _grouped(key: Any) -> Select[Any]:  # noqa: ANN401 - a mapped column of any 
     )
 
 
+@cache
+def _laid(per: str) -> Prepared:
+    key = _R.serial if per == "visit" else _KEYS[per]
+    return Prepared(
+        lambda: (
+            select(
+                key,
+                _A.revision_id,
+                _A.treatment,
+                _A.line,
+                *_facts,
+                case((_A.amount_nano.is_(None), _A.uses), else_=ZERO),
+                func.coalesce(_A.area_nano, ZERO),
+            )
+            .join(_R, _R.id == _A.revision_id)
+            .where(*_in_span)
+        ),
+        "since",
+        "until",
+    )
+
+
 class SqlAccount:
     """Sums over the sealed applications of one book, within one transaction."""
 
@@ -188,6 +210,10 @@ class SqlAccount:
     def spent(self, per: str, since: str, until: str) -> list[Spent]:
         """Return what went out between two days, both included, by `visit`, `product`, `site` or `month`."""
         return list(map(Spent._make, self._link.rows(_spent(per), since, until)))
+
+    def laid(self, per: str, since: str, until: str) -> list[Laid]:
+        """Return every application between two days, both included, with its treatment and its ground."""
+        return list(map(Laid._make, self._link.rows(_laid(per), since, until)))
 
     def lot_uses(self, product: str, lots: Sequence[str], since: str) -> list[LotUse]:
         """Return the applications of a product from a day on, oldest start first; of some lots where any are named."""

@@ -31,6 +31,13 @@ def _is(column: Any, text: str) -> ColumnElement[bool]:  # noqa: ANN401 - a mapp
     return casefold(column) == text.casefold()
 
 
+def _names(column: Any, text: str) -> ColumnElement[bool]:  # noqa: ANN401 - a mapped column of any row
+    """Return the condition that a column is a text, or a list with commas that holds it, in whatever case."""
+    wanted = text.strip().casefold()
+    lists = func.replace(func.replace("," + casefold(column) + ",", ", ", ","), " ,", ",")
+    return lists.contains(f",{wanted},", autoescape=True)
+
+
 def _conditions(criteria: Criteria) -> list[ColumnElement[bool]]:
     found: list[ColumnElement[bool]] = []
     if criteria.site is not None:
@@ -69,6 +76,8 @@ def _of_applications(criteria: Criteria) -> list[ColumnElement[bool]]:
             .where(TargetRow.application_id == _A.id, _has(TargetRow.target, criteria.target))
             .exists()
         )
+    if criteria.lot is not None:
+        found.append(_names(_A.lot, criteria.lot))
     return found
 
 
@@ -76,7 +85,7 @@ def search_statement(criteria: Criteria, columns: Sequence[Any]) -> Select[Any]:
     """Return the statement for some criteria.
 
     Args:
-        criteria: every given part has to match; product, active and target within one application.
+        criteria: every given part has to match; product, active, target and lot within one application.
         columns: of `revision` to select.
     """
     later = aliased(_R)

@@ -134,6 +134,33 @@ def test_what_cannot_be_priced_is_counted(kit: Kit) -> None:
     assert report(kit, first=date(2026, 5, 2)).total.applications == 3  # a month's total counts from its first day
 
 
+def test_ground_without_a_price_is_left_out_of_the_cost_per_area(kit: Kit) -> None:
+    """$4 on 4,200 sq ft are $0.952 per 1,000 sq ft, whatever else got a product that nobody bought."""
+    bought(kit, "larkin-4", "1 gal", "64")
+    bare = application()["product"] | {"id": "bare-2"}
+    larkin = application()["product"] | {"id": "larkin-4"}
+    both = treatment(applications=[application(bare, amount="1 lb"), application(larkin, amount="8 fl oz")])
+    fill(
+        kit.book,
+        used(1, "2026-05-14"),
+        used(2, "2026-05-14", product={"id": "bare-2"}),
+        used(3, "2026-05-15") | {"treatments": body(3, amount=None)["treatments"]},
+        visit_body(treatments=[both]),
+    )
+    for per in PER:
+        found = report(kit, per)
+        assert [found.total.cost, found.total.area] == [8, 4 * 4200 * 10**9]
+        assert found.total.unpriced_area == 2 * 4200 * 10**9  # the second and third; the last got larkin-4, too
+        assert found.total.per_thousand == Fraction(8000, 2 * 4200)
+    rows = {row.key: row for row in report(kit).rows}
+    assert rows["larkin-4"].unpriced_area == 4200 * 10**9
+    assert rows["larkin-4"].per_thousand == Fraction(8000, 2 * 4200)
+    assert rows["bare-2"].per_thousand is None
+    document = cost_document(report(kit, "month"))
+    assert document["total"]["unpriced_area"] == "8400 sq ft"
+    assert document["total"]["per_1000_sq_ft"] == "0.952381"
+
+
 def test_plans_stand_side_by_side(kit: Kit) -> None:
     """0.75 fl oz at $0.50 are $0.375 per 1,000 sq ft; 0.25 % of 2 gal (0.64 fl oz) at $0.10 are $0.064 more."""
     bought(kit, "larkin-4", "1 gal", "64")

@@ -14,7 +14,7 @@ from records.services.amending import Why, amend
 from records.services.mixing import ledger, loads, log_discarded, log_left, log_rinsed, make
 from records.services.mixing.making import document_of
 from records.storage.integrity import verify
-from tests.kit import codes, of
+from tests.kit import LARKIN, codes, labelled, of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -90,6 +90,26 @@ def test_each_stop_takes_its_share_and_what_is_left_is_the_rest(kit: Kit) -> Non
     assert not verify(kit.book).problems
 
 
+def test_spots_out_of_a_mix_are_recorded_per_gallon(kit: Kit) -> None:
+    """25 fl oz in 50 gal are 0.5 fl oz in every gallon, whatever ground the spots covered; amounts are the shares."""
+    load, both = load_a(), load_a()["products"]
+    kit.load(mixes=[load | {"products": [both[0] | {"amount": "25 fl oz"}, both[1]]}])
+    estimated: dict[str, Any] = {"method": "spot", "area": None, "equipment": "can-1", "targets": ["plantain"]}
+    done = stop(kit, "0.4 gal", **estimated)
+    assert done.status == "sealed", done.findings
+    assert [(one["rate"], one["amount"]) for one in done.applications] == [
+        ("0.5 fl oz/gal", "0.2 fl oz"),
+        ("0.025 oz wt/gal", "0.01 oz wt"),
+    ]
+    assert done.body is not None
+    assert done.body["treatments"][0]["area_source"] == "estimated"
+    kit.load(products=[labelled(use={"rates": [{"max": "1 fl oz/gal"}]})])
+    measured = stop(kit, "0.4 gal", "11:10", method="spot", zones=["shade"], area="400 sq ft")
+    assert measured.status == "sealed", codes(measured)
+    assert [one["rate"] for one in measured.applications] == ["0.5 fl oz/gal", "0.025 oz wt/1000 sq ft"]
+    assert not verify(kit.book).problems
+
+
 def test_what_was_counted_shows_what_nothing_accounts_for(weak: Kit) -> None:
     """Made 50, used 10, discarded 2, counted 35: 3 gal are gone and nobody wrote them down."""
     assert stop(weak, "10 gal").status == "sealed"
@@ -114,9 +134,10 @@ def test_a_rinse_leaves_nothing(weak: Kit) -> None:
     assert stop(weak, "10 gal").status == "sealed"
     weak.set(f"{DAY}T18:30")
     with weak.book.write() as work:
-        event = log_rinsed(work, weak.clock.now(), "can-1", times=3, water="2 gal", spray="38 gal", how="on the yard")
+        now = weak.clock.now()
+        event, notes = log_rinsed(work, now, "can-1", times=3, water="2 gal", spray="38 gal", how="on the yard")
         work.commit()
-    assert event.body["data"]["mix"] == "load-a"
+    assert (event.body["data"]["mix"], notes) == ("load-a", [])
     found = told(weak)
     assert found.is_empty
     assert [part / 128 for part in (found.balance.disposed, found.balance.on_hand, found.balance.gap)] == [38, 0, 2]
@@ -153,7 +174,7 @@ def test_stops_that_took_more_than_the_load_made_stop_the_last(weak: Kit) -> Non
 
 def test_two_treatments_of_one_stop_are_added_up(weak: Kit) -> None:
     """Each is within the load, both together are not."""
-    second = {"zones": ["shade"], "method": "broadcast", "area": "2000 sq ft", "targets": ["plantain"]}
+    second: dict[str, Any] = {"zones": ["shade"], "method": "broadcast", "area": "2000 sq ft", "targets": ["plantain"]}
     held = stop(weak, "30 gal", rest=[second | {"mix": "load-a", "spray": "30 gal"}])
     assert "this stop 30 gal, this stop 30 gal" in of(held, "disagree")["message"]
 
@@ -264,7 +285,10 @@ def test_a_tank_used_again_without_a_rinse_is_noted(kit: Kit) -> None:
     """Not where it was rinsed, nor where the leftover is in the new load, nor in another tank."""
     kit.set(f"{DAY}T18:00")
     kit.load(mixes=[dict(load_a(), equipment="can-1")])
-    (note,) = made(kit).notes
+    full, note = made(kit).notes
+    assert full.startswith("can-1 holds 50 gal of load-a by the records; name it with --carried")
+    with kit.book.read() as work:
+        assert [one.notes for one in loads(work)] == [(note,), ()]
     assert "can-1 held larkin-4, sedger-75 before (load-a), and no rinse is logged" in note
     assert made(kit, "load-c", carried=[{"mix": "load-b", "spray": "1 gal"}], made_at=f"{DAY}T14:00").notes == ()
     with kit.book.write() as work:
@@ -276,7 +300,7 @@ def test_a_tank_used_again_without_a_rinse_is_noted(kit: Kit) -> None:
         found = loads(work)
         assert [one.ledger.mix.id for one in found] == ["load-d", "load-c", "load-b", "load-a"]
         assert [one.is_in_tank for one in found] == [True, False, False, False]
-        assert [bool(one.notes) for one in found] == [False, False, True, False]
+        assert [one.notes for one in found] == [()] * 4  # nothing clings to what is out
         assert [one.ledger.mix.id for one in loads(work, equipment="can-1", limit=1)] == ["load-d"]
         assert loads(work, equipment="skid-9") == []
 
@@ -294,7 +318,7 @@ def test_more_carried_than_is_left_and_a_product_without_a_label_are_noted(kit: 
         equipment=None,
         made_at=f"{DAY}T17:30",
     )
-    assert "6 gal are carried on from load-a, of which 3 gal are left by the records" in done.notes[0]
+    assert "6 gal carried on from load-a: 3 gal more than the 3 gal that the records leave of it" in done.notes[0]
     assert "bare-2 has no label" in done.notes[1]
 
 
@@ -320,7 +344,7 @@ def test_all_that_is_wrong_with_a_load_is_told_at_once(kit: Kit) -> None:
         )
     said = str(caught.value)
     for part in (
-        "water",
+        "--spray: is zero",
         "skid-9",
         "nothing",
         "sedger-75",
@@ -332,6 +356,22 @@ def test_all_that_is_wrong_with_a_load_is_told_at_once(kit: Kit) -> None:
     ):
         assert part in said or part == "larkin-4", (part, said)
     assert kit.book.read().__enter__().catalogue.latest("mix", "load-b") is None
+
+
+def test_what_is_wrong_with_a_load_is_told_in_words_of_the_command_line(kit: Kit) -> None:
+    """No place of a document and none of its snippets; an amount by the form of its product."""
+    kit.set(f"{DAY}T18:00")
+    with pytest.raises(InputError) as caught:
+        made(kit, products=[{"product": "larkin-4", "amount": "3"}])
+    said = str(caught.value)
+    assert "--product larkin-4: amount '3' is a bare number; write the unit too, such as 4.62 fl oz" in said
+    with pytest.raises(InputError) as caught:
+        made(kit, products=[], equipment="can-2")
+    said = str(caught.value)
+    assert "--product: is missing; write --product 'brindle-4l=27.5 fl oz'" in said
+    assert "{" not in said
+    assert "?." not in said  # a question is its own end
+    assert said.endswith("did you mean can-1? Correct what is named")
 
 
 def test_a_load_cannot_be_made_twice_or_tomorrow(kit: Kit) -> None:
@@ -366,8 +406,10 @@ def test_what_is_logged_of_a_load_has_to_make_sense(kit: Kit) -> None:
             log_rinsed(work, now, "can-1", times=0)
         with pytest.raises(NotFoundError, match="did you mean can-1"):
             log_rinsed(work, now, "can-2", times=1)
-        assert "after" not in log_rinsed(work, now, "can-1", times=1).body["data"]["words"]  # nothing was made in it
-        of_load = log_rinsed(work, now, "load-a", times=2, water="5 gal").body["data"]
+        with pytest.raises(UsageError, match="60 gal cannot be rinsed out: load-a made 50 gal"):
+            log_rinsed(work, now, "load-a", times=1, spray="60 gal")
+        assert "after" not in log_rinsed(work, now, "can-1", times=1)[0].body["data"]["words"]  # nothing was made in it
+        of_load = log_rinsed(work, now, "load-a", times=2, water="5 gal")[0].body["data"]
         assert (of_load["mix"], of_load["equipment"]) == ("load-a", "")
 
 
@@ -395,3 +437,90 @@ def test_what_is_typed_becomes_a_document() -> None:
     for wrong in ("brindle-4l", "=3 gal", "brindle-4l="):
         with pytest.raises(UsageError, match="--product"):
             document_of("m", equipment=None, spray="1 gal", products=[wrong])
+
+
+def test_a_stop_after_the_load_left_its_tank_asks(weak: Kit) -> None:
+    """Rinsed out, or another load made up in the tank; before that, or when it is confirmed, nothing is asked."""
+    assert stop(weak, "4 gal", "08:10", equipment="can-1").status == "sealed"
+    weak.set(f"{DAY}T18:00")
+    with weak.book.write() as work:
+        event, _ = log_rinsed(work, weak.clock.now(), "can-1", times=1, at="09:00")
+        work.commit()
+    second: dict[str, Any] = {"zones": ["shade"], "area": "2000 sq ft"}
+    asked = stop(weak, "4 gal", **second)
+    assert "disagree" in codes(asked, "ask")
+    message = of(asked, "disagree")["message"]
+    assert f"can-1 was rinsed ({event.serial}) at {DAY} 09:00; name the load that was in the tank" in message
+    assert of(asked, "disagree")["at"] == "treatments[0].mix"
+    made(weak, made_at=f"{DAY}T08:30")
+    assert "load-b was made up in can-1" in of(stop(weak, "4 gal", **second), "disagree")["message"]
+    usual = ["same-day", "too-soon", "over-count", "weather-aged", "turf-sensitive", "unlikely-amount"]
+    assert stop(weak, "4 gal", confirmed=[*usual, "disagree"], **second).status == "sealed"
+
+
+def test_a_stop_with_other_equipment_than_the_load_asks(weak: Kit) -> None:
+    """Not where the load, or the stop, names none."""
+    weak.load(equipment=[{"id": "skid-7", "name": "Skid 7", "kind": "tank"}])
+    asked = stop(weak, "4 gal", equipment="skid-7")
+    assert codes(asked, "ask") == {"disagree"}
+    assert of(asked, "disagree")["at"] == "treatments[0].equipment"
+    assert "load-a was made up in can-1, and this stop was sprayed with skid-7" in of(asked, "disagree")["message"]
+    weak.load(mixes=[load_a() | {"products": [{"product": "larkin-4", "amount": "2 fl oz"}]}])
+    assert stop(weak, "4 gal", equipment="skid-7").status == "sealed"
+
+
+def test_all_that_speaks_against_a_load_is_noted_and_kept(kit: Kit) -> None:
+    """More than the tank holds, granules in spray, over the label's dose, a forbidden partner: all at once."""
+    kit.set(f"{DAY}T18:00")
+    lone = LARKIN | {"label": LARKIN["label"] | {"mixing": {"forbidden": ["sedger-75"]}}}
+    kit.load(
+        products=[lone],
+        equipment=[
+            {"id": "can-1", "name": "Hand can 1", "kind": "hand can", "tank": "2 gal"},
+            {"id": "spread-1", "name": "Spreader 1", "kind": "spreader", "tank": "80 lb"},
+        ],
+    )
+    products = [
+        {"product": "larkin-4", "amount": "4.5 fl oz"},
+        {"product": "sedger-75", "amount": "0.05 oz"},
+        {"product": "ambrel-g", "amount": "10 lb"},
+    ]
+    notes = made(kit, water="3 gal", products=products).notes
+    assert [note.split(";")[0] for note in notes] == [
+        "3 gal of spray: 1 gal more than can-1 holds (2 gal)",
+        "ambrel-g is a granule: it is spread dry, not mixed into a spray",
+        "larkin-4: 4.5 fl oz in 3 gal make 1.5 fl oz/gal, 2.5 times the most that its label allows (0.6 fl oz/gal)",
+        "the label of Larkin 4 forbids Sedger 75 in the same mix: not with sedger-75",
+    ]
+    (spread,) = made(kit, "load-c", equipment="spread-1", products=[{"product": "larkin-4", "amount": "1 pt"}]).notes
+    assert spread == "20 gal of spray in spread-1, which spreads granules; name the sprayer that was filled"
+
+
+def test_a_dose_is_held_against_rates_by_area_where_the_output_is_known(kit: Kit) -> None:
+    """0.75 fl oz/1000 sq ft (and 2 pt/acre = 0.7346) at 2 gal/1000 sq ft are 0.375 fl oz/gal; spots take up to 0.6."""
+    kit.set(f"{DAY}T18:00")
+    kit.load(equipment=[{"id": "skid-7", "name": "Skid 7", "kind": "tank", "output": "2 gal/1000 sq ft"}])
+    kit.load(equipment=[{"id": "skid-8", "name": "Skid 8", "kind": "tank"}])
+    filled = {"water": "10 gal", "products": [{"product": "larkin-4", "amount": "6 fl oz"}]}
+    assert made(kit, "load-c", equipment="skid-7", **filled).notes == ()
+    filled["products"] = [{"product": "larkin-4", "amount": "60 fl oz"}]
+    full, note = made(kit, "load-d", equipment="skid-7", made_at=f"{DAY}T14:00", **filled).notes
+    assert "skid-7 holds 10 gal of load-c by the records" in full
+    assert "10 times the most that its label allows (0.6 fl oz/gal)" in note
+    assert made(kit, "load-e", equipment="skid-8", **filled).notes == ()  # a rate by area bounds nothing there
+
+
+def test_more_than_the_records_leave_is_noted_by_how_much(weak: Kit) -> None:
+    """50 made, 10 used at 09:10, 30 discarded at 17:00: 10 are left from then on."""
+    assert stop(weak, "10 gal").status == "sealed"
+    weak.set(f"{DAY}T18:00")
+    now = weak.clock.now()
+    with weak.book.write() as work:
+        assert log_left(work, now, "load-a", "50 gal", at="08:00")[1] == []
+        assert log_discarded(work, now, "load-a", "30 gal", how="waste site", at="17:00")[1] == []
+        (left,) = log_left(work, now, "load-a", "12 gal", at="17:10")[1]
+        assert "12 gal of load-a counted: 2 gal more than the 10 gal that the records leave of it" in left
+        (gone,) = log_discarded(work, now, "load-a", "12.5 gal", how="waste site", at="17:20")[1]
+        assert "12.5 gal of load-a disposed of: 0.5 gal more than the 12 gal" in gone
+        (rinsed,) = log_rinsed(work, now, "can-1", times=2, spray="1 gal", at="17:30")[1]
+        assert "1 gal of load-a rinsed out: 1 gal more than the 0 gal" in rinsed

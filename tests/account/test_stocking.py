@@ -19,11 +19,13 @@ from records.services.logbook import withdraw
 from records.services.mixing import log_discarded, log_left, log_rinsed
 from records.services.stocking import log_bought, log_counted, log_disposed, log_emptied, stock, unit_price
 from records.services.stocking.entries import read_amount
-from records.services.stocking.words import PARTS, figures, stock_document, verdict
+from records.services.stocking.revisions import against_book, order
+from records.services.stocking.scales import places_for, unit_for
+from records.services.stocking.words import PARTS, containers, figures, lot_name, stock_document, verdict
 from records.storage.integrity import verify
 from tests.account.test_mixing import stop
 from tests.bodies import application, treatment, visit_body
-from tests.kit import Kit
+from tests.kit import ABSENT, Kit
 from tests.storage.chain import fill
 
 if TYPE_CHECKING:
@@ -54,7 +56,7 @@ def closes(one: StockLine) -> None:
     """The account closes exactly, and as JSON and the screen show it."""
     balance = one.balance
     assert balance.came - balance.used - balance.disposed - balance.passed - balance.on_hand == balance.gap
-    for places in (9, 2):
+    for places in (9, 2, None):
         shown = [Fraction(figures(one, places)[name]) for name in PARTS]
         assert shown[0] - sum(shown[1:5]) == shown[5]
 
@@ -72,9 +74,42 @@ def test_bought_less_used_is_on_hand(kit: Kit) -> None:
     one = line(kit)
     assert [one.balance.came, one.balance.used, one.balance.on_hand] == [640, 3, 637]
     assert (one.has_gap, one.counted, one.packs, one.notes) == (False, None, 2, ())
-    assert verdict(shelf(kit, "larkin-4")) == "adds up with the use records (0 of 1 product counted)"
+    assert verdict(shelf(kit, "larkin-4")) == "nothing contradicts the use records (0 of 1 product counted)"
     closes(one)
     assert not verify(kit.book).problems
+
+
+def test_nothing_counted_proves_nothing(kit: Kit) -> None:
+    nothing_mixed(kit)
+    bought(kit, "larkin-4", "1 gal", lot="L77")
+    kit.sealed()
+    assert stock_document(shelf(kit, "larkin-4"))["adds_up"] is None
+    with kit.book.write() as work:
+        log_counted(work, kit.clock.now(), "larkin-4", "125 fl oz")
+        work.commit()
+    assert verdict(shelf(kit, "larkin-4")) == "adds up with the use records (1 of 1 product counted)"
+    assert stock_document(shelf(kit, "larkin-4"))["adds_up"] is True
+
+
+@pytest.mark.parametrize(
+    ("packs", "price", "is_total", "told"),
+    [
+        ("2 x 8 oz", "7150", False, "$893.75 per fl oz is 100 times what it cost last ($8.94 per fl oz on 2026-05-01"),
+        ("1 gal", "5", False, "is less than a fifth"),
+        ("2 x 8 fl oz", "143", True, ""),
+        ("2 x 8 fl oz", "300", False, ""),
+        ("1 qt", "286", False, ""),
+    ],
+)
+def test_a_price_far_from_the_last_is_told(packs: str, price: str, is_total: bool, told: str, kit: Kit) -> None:  # noqa: FBT001
+    """The last one, of 8 fl oz, cost 71.50; what is paid is compared per unit."""
+    bought(kit, "larkin-4", "8 fl oz", lot="L77", price="71.50")
+    with kit.book.write() as work:
+        event, notes = log_bought(
+            work, kit.clock.now(), "larkin-4", packs, lot="L78", price=price, is_total=is_total, at="2026-05-02"
+        )
+    assert any(told in note for note in notes) if told else not notes
+    assert packs.replace("8 oz", "8 fl oz") in event.body["data"]["words"]
 
 
 def test_what_was_counted_shows_the_gap_and_is_brought_forward(kit: Kit) -> None:
@@ -207,7 +242,7 @@ def test_what_was_used_and_never_bought_is_a_gap(kit: Kit) -> None:
     kit.sealed()
     one = line(kit)
     assert one.balance.on_hand == 0
-    assert one.has_gap
+    assert (one.has_gap, one.closes) == (True, False)
     assert one.notes == ("used, but no purchase is logged",)
     closes(one)
 
@@ -286,7 +321,71 @@ def test_containers_are_counted(kit: Kit) -> None:
         log_emptied(work, kit.clock.now(), "larkin-4", 1, is_rinsed=False)
         work.commit()
     one = line(kit)
-    assert (one.packs, one.emptied, one.rinsed) == (4, 3, 2)
+    assert (one.packs, one.emptied, one.rinsed, one.not_rinsed) == (4, 3, 2, 1)
+    assert containers(one) == "4 bought, 3 emptied, 2 of them rinsed, 1 not rinsed"
+
+
+def test_a_container_that_was_not_said_to_be_rinsed_is_not_recorded_so(kit: Kit) -> None:
+    """It is kept as not said; more containers than were bought are noted."""
+    bought(kit, "larkin-4", "4 x 1 gal")
+    with kit.book.write() as work:
+        event, notes = log_emptied(work, kit.clock.now(), "larkin-4", "3", is_rinsed=None)
+        assert event.body["data"]["words"] == "3 containers of larkin-4 emptied, not said whether rinsed"
+        assert "rinsed" not in event.body["data"]
+        assert [note.split(",")[0] for note in notes] == ["nobody said whether they were rinsed"]
+        _, notes = log_emptied(work, kit.clock.now(), "larkin-4", "2", is_rinsed=False)
+        assert notes == ["5 containers are emptied by now, 1 more than the 4 bought; look at the purchases"]
+        with pytest.raises(UsageError, match="'many' is no number of containers"):
+            log_emptied(work, kit.clock.now(), "larkin-4", "many", is_rinsed=True)
+        work.commit()
+    assert containers(line(kit)) == "4 bought, 5 emptied, 0 of them rinsed, 2 not rinsed, 3 not said"
+
+
+def test_more_disposed_of_than_there_is_and_a_strange_lot_are_noted(kit: Kit) -> None:
+    """By how much: more than was ever bought, than is on hand, than is left of the lot; the lot is in the words."""
+    nothing_mixed(kit)
+    bought(kit, "larkin-4", "64 fl oz", lot="L77")
+    bought(kit, "larkin-4", "64 fl oz", lot="L78")
+    now = kit.clock.now()
+    with kit.book.write() as work:
+        event, notes = log_disposed(work, now, "larkin-4", "60 fl oz", how="given back", lot="L77", reason="old")
+        assert notes == []
+        assert event.body["data"]["words"] == "60 fl oz of larkin-4, lot L77: given back (old)"
+        (of_lot,) = log_disposed(work, now, "larkin-4", "8 fl oz", how="spilled", lot="L77")[1]
+        assert of_lot == "4 fl oz more than the 4 fl oz left of lot L77 by the records"
+        over, strange = log_disposed(work, now, "larkin-4", "70 fl oz", how="spilled", lot="LL78")[1]
+        assert over.startswith("10 fl oz more than the 60 fl oz on hand by the records")
+        assert strange == "lot LL78 of larkin-4 was never bought; did you mean L78 or L77?"
+        (ever,) = log_disposed(work, now, "larkin-4", "2 gal", how="spilled")[1]
+        assert ever.startswith("1 gal more than was ever bought (1 gal)")
+        never, lot = log_disposed(work, now, "sedger-75", "1 lb", how="spilled", lot="Q")[1]
+        assert never.startswith("1 lb more than was ever bought: no purchase is logged")
+        assert lot == "lot Q of sedger-75 was never bought"
+        work.commit()
+    one = line(kit)
+    assert one.short == 60 + 8 + 70 + 256 - 128
+    assert (one.closes, shelf(kit).closes) == (False, False)
+    assert "266 fl oz more went out than can have been there" in one.notes[0]
+    closes(one)
+
+
+def test_purchases_without_a_lot_stand_apart(kit: Kit) -> None:
+    """Each keeps its own label and last day; what names no lot is taken off the oldest first."""
+    nothing_mixed(kit)
+    old = bought(kit, "larkin-4", "2 fl oz", at="2026-04-01", label="2025-04", expires="2026-05-01").serial
+    new = bought(kit, "larkin-4", "1 gal", at="2026-05-01", label="2025-10", expires="2027-05-01").serial
+    kit.sealed(lot=ABSENT)
+    with kit.book.write() as work:
+        log_disposed(work, kit.clock.now(), "larkin-4", "8 fl oz", how="spilled")
+        work.commit()
+    first, second = line(kit).lots
+    assert [first.serial, first.labels, str(first.expires)] == [old, ("2025-04",), "2026-05-01"]
+    assert [second.serial, second.labels, str(second.expires)] == [new, ("2025-10",), "2027-05-01"]
+    assert [first.used, first.disposed, first.left, second.used, second.disposed, second.left] == [2, 0, 0, 1, 8, 119]
+    assert line(kit).notes == ()  # what was past its day is used up
+    told = stock_document(shelf(kit, "larkin-4"))["products"][0]["lots"]
+    assert [(one["lot"], one["purchase"]) for one in told] == [(None, old), (None, new)]
+    assert lot_name(second) == f"(none) {new}"
 
 
 @pytest.mark.parametrize(
@@ -295,8 +394,60 @@ def test_containers_are_counted(kit: Kit) -> None:
 )
 def test_amounts_are_shown_in_what_fits(kit: Kit, packs: str, unit: str) -> None:
     """Gallons from two on; metric packs in their own unit."""
+    nothing_mixed(kit)
     bought(kit, "larkin-4", packs)
     assert line(kit).unit == unit
+
+
+def test_small_parts_keep_three_digits(kit: Kit) -> None:
+    """Less than a quart is shown in fl oz; one sample in mL does not make gallons metric."""
+    nothing_mixed(kit)
+    bought(kit, "larkin-4", "2 x 2.5 gal", lot="L77")
+    bought(kit, "larkin-4", "500 mL", lot="L78")
+    with kit.book.write() as work:
+        log_disposed(work, kit.clock.now(), "larkin-4", "1.3 gal", how="spilled", lot="L77")
+        work.commit()
+    assert (line(kit).unit, figures(line(kit))["disposed"]) == ("fl oz", "166.4")  # 500 mL are less than a quart
+    kit.sealed(amount="0.7125 fl oz", rate="0.7125 fl oz/1000 sq ft", zones=["side"], area="1000 sq ft")
+    one = line(kit)
+    assert (one.unit, one.places, figures(one)["used"], one.uses) == ("fl oz", 3, "0.712", 1)
+    closes(one)
+
+
+@pytest.mark.parametrize(
+    ("unit", "parts", "shown", "places"),
+    [
+        ("gal", ["640", "32"], "gal", 2),
+        ("gal", ["640", "31.9"], "fl oz", 2),
+        ("gal", ["640", "0.123"], "fl oz", 3),
+        ("gal", ["640", "0.0001234"], "fl oz", 4),
+        ("L", ["640", "0.123"], "mL", 2),
+        ("g", ["0.03", "0.001"], "g", 3),
+        ("lb", ["80", "0.5"], "lb", 2),
+        ("lb", ["80", "0.123"], "oz wt", 2),
+        ("lb", [], "oz wt", 2),
+    ],
+)
+def test_the_unit_fits_the_smallest_part(unit: str, parts: list[str], shown: str, places: int) -> None:
+    sizes = [Fraction(part) for part in parts]
+    assert unit_for([(unit, Fraction(1))], sizes, unit) == shown
+    assert places_for(shown, sizes) == places
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "newer"),
+    [
+        ("2026-01", "2025-12", 1),
+        ("2025-09-30", "2025-10", -1),
+        ("2025-10", "2025-10", 0),
+        ("2025-10-05", "2025-10", None),
+        ("R25", "2025-10", None),
+        ("2025-13", "2025-10", None),
+    ],
+)
+def test_label_revisions_are_put_in_the_order_of_their_dates(one: str, other: str, newer: int | None) -> None:
+    assert order(one, other) == newer
+    assert order(other, one) == (None if newer is None else -newer)
 
 
 def test_what_is_typed_wrongly_is_refused(kit: Kit) -> None:
@@ -357,6 +508,22 @@ def test_what_is_worth_saying_of_a_purchase(kit: Kit) -> None:
             "no lot is named",
             "no price is named",
         ]
+        assert "the container's is newer: load it before it is used" in notes[0]
+        assert against_book("2025-09", "2025-10").startswith("the book's is newer; what is in the container")
+        _, notes = log_bought(
+            work, kit.clock.now(), "larkin-4", "1 gal", label="2025-09", lot="L1", price="1", expires="2026-05-01",
+            at=DAY,
+        )  # fmt: skip
+        older = against_book("2025-09", "2025-10")
+        assert notes == [
+            f"the container has label revision 2025-09, the book checks by 2025-10: {older}",
+            f"its last day of use, 2026-05-01, was past when it was bought ({DAY})",
+        ]
+        _, notes = log_bought(work, kit.clock.now(), "larkin-4", "1 gal", label="R3", lot="L1", price="1")
+        assert "which is newer cannot be told" in notes[0]
+        with pytest.raises(UsageError, match="--label 'newest' is no revision of a label") as caught:
+            log_bought(work, kit.clock.now(), "larkin-4", "1 gal", label="newest")
+        assert "the book has 2025-10 of larkin-4" in caught.value.hint
 
 
 gallons = st.integers(1, 400).map(lambda tenths: f"{tenths / 10:.1f}")

@@ -16,6 +16,7 @@ import pytest
 from records.cli.app import main
 from records.cli.output import display_width
 from records.clock import FixedClock
+from tests.demo_book import make
 from tests.screen import Ran
 
 ROOT = Path(__file__).parents[2]
@@ -74,6 +75,14 @@ def season_book(firm_book: Path, tmp_path_factory: pytest.TempPathFactory) -> Pa
     lines = folder / "season.jsonl"
     lines.write_text("".join(json.dumps(visit) + "\n" for visit in season()), "utf-8")
     assert main(["--book", str(path), "close", "--lines", str(lines)], FixedClock(AFTER)) == 0
+    return path
+
+
+@pytest.fixture(scope="session")
+def demo_book(empty_book: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the book of the demo, made by what its script types; nobody changes it."""
+    path = shutil.copyfile(empty_book, tmp_path_factory.mktemp("demo") / "season.db")
+    make(path)
     return path
 
 

@@ -106,6 +106,11 @@ def test_the_stops_of_a_load_stand_in_the_order_of_work(season_book: Path, swath
         (("stock", "buy", "brindle-4l", "two"), 2, "two"),
         (("stock", "buy", "brindle-4l", "2 x 2.5 gal", "--price", "cheap"), 2, "no amount of money"),
         (("stock", "empty", "brindle-4l", "0"), 2, "no number of containers"),
+        (("stock", "empty", "brindle-4l", "many"), 2, "'many' is no number of containers"),
+        (("stock", "count", "brindle-4l", "-7 gal"), 2, "'-7 gal' is less than nothing"),
+        (("stock", "buy", "brindle-4l", "1 gal", "--price", "-7"), 2, "no amount of money"),
+        (("mix", "discard", "mix-0512", "-3 gal", "--how", "x"), 2, "'-3 gal' is less than nothing"),
+        (("mix", "left", "mix-0512", "-3 gal"), 2, "'-3 gal' is less than nothing"),
         (("cost", "--per", "moon"), 2, "visit, product, site, month"),
         (("cost", "--from", "spring"), 2, "no day"),
         (("cost", "compare", "brindle-4l=0.5 % v/v"), 2, "--output"),
@@ -129,9 +134,13 @@ def test_stock_answers_whether_it_all_adds_up(year: Path, swathbook: Swathbook) 
     assert bought.json["words"] == "2 x 2.5 gal brindle-4l, $398 in all"
     assert bought.json["notes"] == ["no lot is named: a recall cannot be followed to the lawns"]
     assert run("stock", "discard", "brindle-4l", "12 fl oz", "--how", "spilled", "--lot", "B2207").code == 0
+    assert "B2207" in run("log", "--kind", "disposal").words
     assert run("stock", "empty", "brindle-4l", "1", "--rinsed").code == 0
     assert run("stock", "count", "brindle-4l", "9 gal").code == 0
     ran = run("stock")
+    assert ran.code == 1  # most of it was used and never bought
+    assert run("--json", "stock").code == 1
+    assert run("stock", "brindle-4l").code == 0  # a gap is shown and explained
     assert ran.out.startswith("stock of 2026-10-21 does not add up: brindle-4l,")
     assert "  calibration fresh: " in ran.out or "  calibration stale: " in ran.out
     assert {one["equipment"] for one in run("--json", "stock").json["calibrations"]} >= {"skid-1", "skid-2", "can-1"}
@@ -139,7 +148,7 @@ def test_stock_answers_whether_it_all_adds_up(year: Path, swathbook: Swathbook) 
     (line,) = document["products"]
     parts = [Fraction(line[name]) for name in ("bought", "used", "disposed", "in_mixes", "on_hand", "gap")]
     assert parts[0] - sum(parts[1:5]) == parts[5] > 0
-    assert line["containers"] == {"bought": 4, "emptied": 1, "rinsed": 1}
+    assert line["containers"] == {"bought": 4, "emptied": 1, "rinsed": 1, "not_rinsed": 0}
     shown = run("stock", "brindle-4l").out
     assert "B2207 2025-11 2026-11-30" in " ".join(shown.split())
     assert "names lot B2311, which was never bought" in shown

@@ -28,13 +28,16 @@ catalogue
 area
 calibrate
 calibrations
+allowed
 close
 amend
 void
 find
 show
+last
 notice
 summary
+papers
 deliver
 deliveries
 notify
@@ -54,7 +57,17 @@ active
 actives
 nutrients
 plan
+rate
+looks
+ratings
+compare
+callback
+groups
+answer
+season
 schema
+day
+day add
 held
 held list
 held show
@@ -88,6 +101,11 @@ cost
 cost compare
 weather
 weather metar
+trial
+trial new
+trial rate
+trial show
+trial list
 """
 
 

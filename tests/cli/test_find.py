@@ -51,6 +51,16 @@ def test_find_by_one_thing(words: list[str], key: str, value: str, swathbook: Sw
     assert {line[key] for line in found} == {value}
 
 
+def test_the_product_that_was_asked_for_comes_first(swathbook: Swathbook, season_book: Path) -> None:
+    """What else a record put out follows it, and is told as going with it."""
+    ran = swathbook("--book", season_book, "find", "--product", "spreadwell", "--limit", "2")
+    rows = [line for line in ran.out.splitlines() if line.startswith("2026-")]
+    assert ["with " in row for row in rows] == [False, True, False, True]
+    data = json.loads(swathbook("--book", season_book, "--json", "find", "--product", "spreadwell", "--limit", "2").out)
+    assert [line["matches"] for line in data["applications"]] == [True, False, True, False]
+    assert "with " not in swathbook("--book", season_book, "find", "--limit", "2").out
+
+
 def test_find_by_product_number_active_and_target(swathbook: Swathbook, season_book: Path) -> None:
     """A record is found when one of its lines matches; it is shown whole."""
 

@@ -92,6 +92,34 @@ def earlier(swathbook: Swathbook, book: Path, measured: str) -> None:
     assert ran.code == 0, ran.out
 
 
+@pytest.mark.parametrize(
+    ("what", "most"),
+    [
+        (["", "brindle-4l", "1.1 fl oz/M", "B2311", ""], 8),  # no mix; product, rate, lot; no other product
+        (["mix-1020"], 6),
+    ],
+)
+def test_an_ordinary_stop_of_the_route_takes_few_entries(
+    what: list[str], most: int, swathbook: Swathbook, firm: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Counted are answers that are more than Enter, at the second stop of a day, with the weather measured anew."""
+    monkeypatch.setenv("SWATHBOOK_PERSON", "mo")
+    made = swathbook(
+        "--book", firm, "mix", "make", "mix-1020", "--equipment", "skid-1", "--spray", "40 gal",
+        "--product", "brindle-4l=22 fl oz:B2311", "--at", "2026-10-20T08:00", at=NOON,
+    )  # fmt: skip
+    assert made.code == 0, made.err
+    earlier(swathbook, firm, "2026-10-20T10:20")
+    place, weather = ["lark", "", "11:30", ""], ["6 nw 61", "", ""]  # the person as this machine knows, the end is now
+    ground = ["front", "", "", "", "", ""]  # method, weed, equipment of the last stop; area and spray as worked out
+    answers = [*place, *weather, *ground, *what, *END]
+    ran = close(swathbook, firm, answers)
+    assert ran.code == 0, ran.out + ran.err
+    assert "wind 6 mph from NW, 61 degF" in " ".join(ran.err.split())
+    typed = [answer for answer in answers if answer]
+    assert len(typed) <= most, f"{len(typed)} entries: {typed}"
+
+
 def test_weather_of_half_an_hour_ago_is_offered_and_needs_a_yes(swathbook: Swathbook, firm: Path) -> None:
     """It shows its age; its own time and its source go into the record."""
     earlier(swathbook, firm, "2026-10-20T11:00")
@@ -130,12 +158,14 @@ def test_weather_is_offered_for_an_hour(measured: str, answer: list[str], swathb
 def test_spot_area_and_product_have_no_default(swathbook: Swathbook, firm: Path) -> None:
     """Even right after a stop with the same product: each is asked until it is typed."""
     earlier(swathbook, firm, "2026-10-20T11:00")
-    spot = ["back", "spot", "yellow nutsedge", "can-1", "", "by the gate", "0.4 gal"]
+    spot = ["back", "spot", "yellow nutsedge", "can-1", "?", "", "0.4 gal"]
     product = ["", "", "sedgeline-75", "0.9 g/gal", "G1", ""]
     ran = close(swathbook, firm, [*PLACE, "y", *spot, *product, *END])
-    assert "spot area treated (300 sq ft) (Enter = none)" in ran.err
+    assert "spot area treated (300 sq ft) (Enter = estimated from the spray)" in ran.err
+    assert "a size, such as 300 sq ft or 0.1 acre, or Enter: estimated from the spray" in " ".join(ran.err.split())
     assert "estimated area: 400 sq ft by 1 gal/1000 sq ft, calibrated 2026-04-13" in " ".join(ran.err.split())
-    assert "then describe where and how much:" in ran.err
+    assert "then describe where and how much:" not in ran.err
+    assert "1. back: spot, estimated area: 400 sq ft, against yellow nutsedge" in " ".join(ran.err.split())
     assert "product (? lists): \n  an answer is needed here" in ran.err
     assert "at your last stop" not in ran.err  # a broadcast is no hint for spots
     assert "lot on the container (Enter = none)" in ran.err

@@ -149,7 +149,7 @@ def test_weather_that_nobody_asks_for_is_passed_over(swathbook: Swathbook, elsew
     book = elsewhere("GA", "us-ga")
     treatment = ["", "b", "dandelion", "skid-1", "", "", "", "plain-2", "1 fl oz/M", "", ""]
     ran = close(swathbook, book, [*PLACE, "", "", *treatment, "", "", "none", "", ""])
-    assert "wind, mph, or a METAR (0 when calm) (Enter = not noted)" in ran.err
+    assert "wind, mph, or all: 6 nw 61, or a METAR (0 when calm) (Enter = not noted)" in ran.err
     assert "weather not noted" in ran.err
     assert "weather" not in swathbook("--book", book, "held", "show", "1", "--json").json["document"]
 
@@ -160,7 +160,10 @@ def test_weather_passed_over_is_asked_when_a_label_limits_it(swathbook: Swathboo
     treatment = ["", "b", "dandelion", "skid-1", "", "", "", *RATE]
     ran = close(swathbook, book, [*PLACE, "", "", *treatment, "", "", *WEATHER, "", "none", "", ""])
     assert "the weather is not noted yet; asked for by the label of Brindle 4L" in " ".join(ran.err.split())
-    assert "wind, mph, or a METAR (0 when calm; - when not measured): \n  an answer is needed here" in ran.err
+    assert (
+        "wind, mph, or all: 6 nw 61, or a METAR (0 when calm; - when not measured): \n  an answer is needed here"
+        in ran.err
+    )
     assert ran.code == 0, ran.out + ran.err
     weather = swathbook("--book", book, "show", "2026-1", "--json").json["revisions"][0]["body"]["weather"]
     assert (weather["wind_speed"], weather["measured_at"]["local"]) == ("6 mph", "2026-10-20T11:30-05:00")
@@ -212,7 +215,7 @@ def test_a_rate_per_gallon_without_the_spray_says_that_the_spray_is_missing(
 ) -> None:
     """Pennsylvania asks for the amount (us-pa); the area of described spots would not make one of such a rate."""
     book = elsewhere("PA", "us-pa")
-    spot = ["", "spot", "dandelion", "can-1", "", "by the gate", "", "plain-2", "1 fl oz/gal", "", ""]
+    spot = ["", "spot", "dandelion", "can-1", "", "", "by the gate", "plain-2", "1 fl oz/gal", "", ""]
     ran = close(swathbook, book, [*PLACE, "", "", *spot, *END, ""])
     told = " ".join(ran.out.split())
     assert "without the spray put out" in told

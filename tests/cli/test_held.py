@@ -106,8 +106,13 @@ def test_a_question_is_confirmed(swathbook: Swathbook, firm: Path) -> None:
     ran = swathbook("--book", firm, "close", "-", stdin=json.dumps(second))
     assert ran.code == 1
     assert "swathbook held correct H-000001 --confirm same-day" in " ".join(ran.out.split())
+    assert "  ASK  this site already has a record of that day" in ran.out
     ran = swathbook("--book", firm, "held", "correct", "H-000001", "--confirm", "same-day")
     assert ran.code == 0, ran.out
+    shown = swathbook("--book", firm, "show", "2026-000002").out
+    for screen in (ran.out, shown):  # answered: it does not read as an open question any more
+        assert "  confirmed: this site already has a record of that day" in screen
+        assert "ASK" not in screen
     wrong = swathbook("--book", firm, "held", "correct", "1", "--confirm", "sameday")
     assert (wrong.code, wrong.out) == (2, "")
 
@@ -175,10 +180,7 @@ def test_a_change_is_written_where_it_says(change: str, place: tuple[str | int, 
 @pytest.mark.parametrize(
     ("change", "hint"),
     [
-        ("rate=0.9 g/gal", "such as treatments[0].products[0].rate"),
-        ("area=300 sq ft", "such as treatments[0].area"),
         ("treatments[0].rate=0.9 g/gal", "such as treatments[0].products[0].rate"),
-        ("wind_speed=6 mph", "such as weather.wind_speed"),
         ("wether.wind_speed=6 mph", "such as weather.wind_speed"),
         ("colour=green", "as the finding names it"),
     ],
@@ -188,6 +190,30 @@ def test_a_place_that_no_visit_has_is_refused_with_one_that_it_has(change: str, 
     with pytest.raises(UsageError) as caught:
         with_changes(visit(), [change])
     assert hint in caught.value.hint
+
+
+@pytest.mark.parametrize(
+    ("short", "whole"),
+    [
+        ("rate=0.9 fl oz/M", "treatments[0].products[0].rate=0.9 fl oz/M"),
+        ("lot=B9", "treatments[0].products[0].lot=B9"),
+        ("area=300 sq ft", "treatments[0].area=300 sq ft"),
+        ("wind_speed=6 mph", "weather.wind_speed=6 mph"),
+        ("finished=2026-10-20T09:40", "finished=2026-10-20T09:40"),
+    ],
+)
+def test_a_last_name_alone_is_enough_where_one_place_has_it(short: str, whole: str) -> None:
+    """Nobody types brackets at the truck."""
+    assert with_changes(visit(), [short]) == with_changes(visit(), [whole])
+
+
+def test_a_last_name_that_fits_several_places_is_refused() -> None:
+    """Nothing is guessed: both places are named."""
+    entry = visit()
+    entry["treatments"][0]["products"].append({"product": "spreadwell"})
+    with pytest.raises(UsageError, match="lot stands in 2 places") as caught:
+        with_changes(entry, ["lot=B9"])
+    assert caught.value.hint.endswith("treatments[0].products[0].lot or treatments[0].products[1].lot")
 
 
 def test_what_is_not_part_of_a_visit_is_taken_out_again() -> None:

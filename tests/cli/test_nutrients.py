@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import json
 from typing import TYPE_CHECKING, Any
@@ -101,6 +102,7 @@ def bay(swathbook: Swathbook, tmp_path: Path) -> Path:
         swathbook("--book", book, "close", "-", stdin=visit("meadow-16", "5 lb/1000 sq ft", **parts), at=AT).code == 0
     )
     spring = visit("coat-40", "2 lb/1000 sq ft", "2026-05-02", water_distance="40 ft")
+    spring = json.dumps(json.loads(spring) | {"confirmed": ["not-checkable"]})
     assert swathbook("--book", book, "close", "-", stdin=spring, at=AT).code == 0
     return book
 
@@ -144,13 +146,20 @@ def test_active_without_a_product(swathbook: Swathbook) -> None:
         (["active", "brindle-4l", "3", "pt/acre"], "one word too many"),
         (["active", "brindle-4l", "0.6 fl oz/gal"], "per spray, not per area"),
         (["active", "spreadwell", "1 pt/acre"], "no active ingredient"),
-        (["active", "--content", "4 lb/gal", "3 pt/acre"], "--form"),
+        (["active", "--content", "4 lb/gal", "3 pt/acre"], "--content needs --form"),
         (["actives", "nowhere"], "no site 'nowhere'"),
         (["actives", "lark-lane-7", "--zone", "roof"], "has no zone 'roof'"),
         (["nutrients"], "name a site"),
         (["nutrients", "--want", "1 lb N"], "needs a product"),
         (["nutrients", "brindle-4l", "--want", "1 lb N"], "has no analysis"),
         (["nutrients", "nowhere"], "no site 'nowhere'"),
+        (["nutrients", "--year", "26"], "--year"),
+        (["active", "--content", "4 lb/gal", "--form", "paste", "3 pt/acre"], "'paste' is not known"),
+        (["active", "brindle-4l", "--want", "0 lb/acre"], "is nothing to put on"),
+        (["cost", "--from", "2026-10", "--to", "2026-09"], "2026-10-01 is after 2026-09-30"),
+        (["find", "--since", "2026-10", "--until", "2026-09"], "--since, the last with --until"),
+        (["log", "--from", "2026-10", "--to", "2026-09"], "is after"),
+        (["deliveries", "--from", "2026-10", "--to", "2026-09"], "is after"),
     ],
     ids=lambda value: " ".join(value) if isinstance(value, list) else str(value)[:20],
 )
@@ -172,6 +181,8 @@ def test_actives_of_a_season(swathbook: Swathbook, season_book: Path) -> None:
     assert "[label of Brindle 4L (99999-41), revision 2025-11" in words
     assert "Sedgeline 75 WG: next from 2027-01-01" in words
     assert "it would be the 3rd application in the calendar year 2026; the label allows 2" in words
+    assert "Brindle 4L: next from 2027-01-01 at the label's lowest rate, 0.8 fl oz/1000 sq ft" in words
+    assert "left, by 3 lb/acre of brindlac acid in the calendar year 2026; 1 of 2 applications left" in words
     data = json.loads(
         swathbook("--book", season_book, "--json", "actives", "lark-lane-7", "--zone", "back", "--on", "2026-10-27").out
     )
@@ -179,6 +190,23 @@ def test_actives_of_a_season(swathbook: Swathbook, season_book: Path) -> None:
     sedge = next(one for one in data["actives"] if one["active"] == "carvesulfuron")
     assert sedge["products"][0]["applications_left"] == 0
     assert sedge["products"][0]["first_day"] == "2027-01-01"
+
+
+def test_over_the_label_is_said(swathbook: Swathbook, firm: Path) -> None:
+    """A dose, a rate and a plan that a label does not allow carry a note; what it allows carries none."""
+    over = "over the label: it allows at most 1.1 fl oz/1000 sq ft or 3 pt/acre at one time"
+    for words, told in (
+        (["active", "brindle-4l", "3.2 pt/acre"], over),
+        (["active", "brindle-4l", "--want", "2 lb/acre"], over),
+        (["cost", "compare", "brindle-4l=5 pt/acre"], "over the label: brindle-4l at 5 pt/acre"),
+        (["nutrients", "cobbet-wf", "--want", "0.9 lb N"], "over the label: it allows at most 3.2 lb/1000 sq ft"),
+    ):
+        ran = swathbook("--book", firm, *words)
+        assert ran.code == 0
+        assert told in " ".join(ran.out.split())
+        assert '"over_label": "it allows' in swathbook("--book", firm, "--json", *words).out
+    for words in (["active", "brindle-4l", "3 pt/acre"], ["nutrients", "cobbet-wf", "--want", "0.6 lb N"]):
+        assert "over the label" not in swathbook("--book", firm, *words).out
 
 
 def test_no_active(swathbook: Swathbook, bay: Path) -> None:
@@ -210,7 +238,7 @@ def test_nutrients_of_a_site(swathbook: Swathbook, bay: Path) -> None:
 def test_nutrients_of_a_year(swathbook: Swathbook, bay: Path, firm: Path) -> None:
     """Every zone that was fertilized; a year without any says so, and so does a state without a law."""
     ran = swathbook("--book", bay, "nutrients", "--year", "2026", at=AT)
-    assert "reed-4  front  1.6   0.2  0.4  2" in ran.out
+    assert "reed-4  front  1.6   0.2  0.4  2       1.7 N" in ran.out
     assert "no nutrients on record in 2025" in swathbook("--book", bay, "nutrients", "--year", "2025", at=AT).out
     assert json.loads(swathbook("--book", firm, "--json", "nutrients", "--year", "2026").out)["zones"] == []
 
@@ -261,6 +289,65 @@ def test_a_later_analysis_changes_no_record(swathbook: Swathbook, bay: Path, tmp
     )
     assert swathbook("--book", bay, "load", changed, at=AT).code == 0
     assert "1.6   0.2  0.4" in swathbook("--book", bay, "nutrients", "--year", "2026", at=AT).out
+
+
+def test_records_sealed_before_the_analysis(swathbook: Swathbook, bay: Path, tmp_path: Path) -> None:
+    """They count by the analysis in the book now, are named, and alone they never stop a visit."""
+    bare = '[[products]]\nid = "fern-20"\nname = "Fern 20"\nform = "granule"\nkind = "fertilizer"\n'
+    paper = tmp_path / "fern.toml"
+    paper.write_text(bare, "utf-8")
+    assert swathbook("--book", bay, "load", paper, at=AT).code == 0
+    sealed = visit("fern-20", "10 lb/1000 sq ft", "2026-04-02")
+    assert swathbook("--book", bay, "close", "-", stdin=sealed, at=AT).code == 0
+    assert "1.6   0.2  0.4  2" in swathbook("--book", bay, "nutrients", "reed-4", at=AT).out
+    paper.write_text(f'{bare}analysis = "20-0-0"\nnutrient_kind = "enhanced"\n', "utf-8")
+    assert swathbook("--book", bay, "load", paper, at=AT).code == 0
+    for words in (["reed-4"], ["--year", "2026"]):
+        ran = swathbook("--book", bay, "nutrients", *words, at=AT)
+        assert "3.6   0.2  0.4  3*" in ran.out
+        note = "* 2026-000003 was sealed before the analysis was loaded: counted by the one in the book now"
+        assert note in " ".join(ran.out.split())
+    data = json.loads(swathbook("--book", bay, "--json", "nutrients", "reed-4", at=AT).out)
+    assert data["zones"][0]["by_later_analysis"] == ["2026-000003"]
+    year = json.loads(swathbook("--book", bay, "--json", "summary", "2026", at=AT).out)
+    assert "20-0-0 (loaded later)" in json.dumps(year["sections"]["by_nutrient"])
+    more = visit("coat-40", "0.1 lb/1000 sq ft", "2026-10-02", water_distance="40 ft")
+    held = swathbook("--book", bay, "close", "-", stdin=more, at=AT)
+    said = " ".join(held.out.split())
+    assert "with 2026-000003 by the analysis that was loaded after it was sealed: confirm if" in said, said
+    assert "STOP" not in said
+
+
+def test_a_fertilizer_notice_has_no_words_for_pesticides(swathbook: Swathbook, bay: Path, tmp_path: Path) -> None:
+    """No target, no registration and no label are wanted of what is only fertilizer, in either language."""
+    wrong = ["not recorded", "against", "registered", "KEEP OFF", "no consta la", "contra", "registrado", "NO PISAR"]
+    for language, told in (("en", "over the whole area, fertilized"), ("es", "para fertilizar")):
+        out = tmp_path / f"{language}.pdf"
+        ran = swathbook("--book", bay, "notice", "2026-1", "--language", language, "--out", out, at=AT)
+        assert ran.code == 0
+        assert "()" not in ran.out
+        text = " ".join(" ".join(page.extract_text().split()) for page in PdfReader(out).pages)
+        assert told in text
+        assert [words for words in wrong if words in text] == []
+
+
+def test_a_packet_tells_nutrients_by_zone(swathbook: Swathbook, bay: Path, firm: Path, tmp_path: Path) -> None:
+    """A section of its own where any fertilizer went on, in every form of the packet."""
+    out = {end: tmp_path / f"packet.{end}" for end in ("json", "csv", "xlsx", "pdf")}
+    ways = [part for path in out.values() for part in ("--out", path)]
+    assert swathbook("--book", bay, "inspect", *ways, at=AT).code == 0
+    section = json.loads(out["json"].read_text("utf-8"))["sections"]["nutrients"]
+    keys = ("zone", "date", "serial", "analysis", "n_per_1000", "p2o5_per_1000", "k2o_per_1000", "sq_ft")
+    assert [[row[key] for key in keys] for row in section["rows"]] == [
+        ["front", "2026-05-02", "2026-000002", "40-0-0", "0.800", "0.000", "0.000", "4000"],
+        ["front", "2026-09-10", "2026-000001", "16-4-8", "0.800", "0.200", "0.400", "4000"],
+    ]
+    assert "Nutrients by zone" in " ".join(" ".join(p.extract_text().split()) for p in PdfReader(out["pdf"]).pages)
+    table = list(csv.DictReader(io.StringIO(out["csv"].read_text("utf-8-sig"))))
+    fed = [[row[key] for key in keys] for row in table if row["section"] == "nutrients"]
+    assert fed[1] == ["front", "2026-09-10", "2026-000001", "16-4-8", "0.800", "0.200", "0.400", "4000"]
+    assert list(table[0])[-3:] == ["n_per_1000", "p2o5_per_1000", "k2o_per_1000"]
+    assert "nutrients" not in json.loads(swathbook("--book", firm, "--json", "inspect", at=AT).out)["sections"]
 
 
 def test_notice_and_summary_tell_nutrients(swathbook: Swathbook, bay: Path, tmp_path: Path) -> None:
@@ -324,5 +411,26 @@ def test_packs_and_why(swathbook: Swathbook, bay: Path) -> None:
     for word in ("over-nutrient", "blackout", "setback", "analysis", "water_distance", "turf_stage"):
         assert swathbook("--book", bay, "why", word, at=AT).code == 0
     assert '"fertilizer"' in swathbook("schema", "pack").out
+    assert ran.out.startswith("us-md-fertilizer, version")
+    assert "Each record holds, when a product with a fertilizer analysis was put on" in ran.out
+    assert " ".join(ran.out.split()).count("may not be put on an impervious surface") == 1
+    assert "half its last digit, at most 2 % of the limit" in " ".join(ran.err.split())
+    memory = ran.out.partition("(from memory, not\n")[2]
+    assert memory.splitlines()[1].startswith("  [4]")  # no address of something that was not read
+    for word, told in (
+        ("over-nutrient", "soluble N: at most 0.7 lb/1000 sq ft at one time"),
+        ("water_distance", "15 ft from water; 10 ft with a drop spreader"),
+        ("ground", "N or P2O5 on ground that is frozen"),
+    ):
+        why = " ".join(swathbook("--book", bay, "why", word, at=AT).out.split())
+        assert f"us-md-fertilizer: Maryland: fertilizer on turf - {told}" in why
+        assert "other laws that speak of it: us-" in why
+        assert "no rule that the tool knows" not in why
+    laws = json.loads(swathbook("--book", bay, "--json", "why", "setback", at=AT).out)["laws"]
+    assert [(law["pack"], law["is_yours"]) for law in laws][:2] == [
+        ("us-md-fertilizer", True),
+        ("us-fl-fertilizer", False),
+    ]
+    assert laws[0]["facts"][0]["source"]["url"].startswith("https://")
     kept = swathbook("--book", bay, "keep", "2026-1", at=AT)
     assert "3 years from the application, COMAR 15.20.10.13" in " ".join(kept.out.split())

@@ -2,21 +2,29 @@
 
 from __future__ import annotations
 
+import copy
 import io
 import json
+import tomllib
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from jsonschema import Draft202012Validator
 from pypdf import PdfReader
 
-if TYPE_CHECKING:
-    from pathlib import Path
+from records.services.planning.reading import read_asked
+from records.services.schemas import schema
 
+if TYPE_CHECKING:
+    from records.domain.loaded import Problem
     from tests.cli.conftest import Swathbook
 
 LINE = ["--product", "orlop-3w=1 fl oz/1000 sq ft", "--product", "spreadwell=0.25 % v/v"]
 LOAD = ["--equipment", "skid-1", "--tank", "55 gal", "--on", "2026-04-28"]
 EVE = "2026-04-27T18:00-05:00"
+ROOT = Path(__file__).resolve().parents[2]
+PLAN = Draft202012Validator(schema("plan"))
 
 
 def test_a_load_on_the_screen(firm: Path, swathbook: Swathbook) -> None:
@@ -53,8 +61,13 @@ def test_what_stops_a_visit_is_told_before_anything_is_mixed(year: Path, swathbo
     assert "STOP stop 1" in ran.out
     assert "Still allowed there" in ran.out
     refused = swathbook("--book", year, *words, "--save", "mix-9", at="2026-10-26T18:00-05:00")
-    assert refused.code == 2
-    assert "no mix was saved" in refused.err
+    assert (refused.code, refused.out) == (1, ran.out)  # told in full, as without --save
+    why = " ".join(refused.err.split())
+    assert why.startswith("mix mix-9 was not saved: the plan meets something that stops it (over-active")
+    assert len(refused.err.strip().splitlines()) <= 2
+    assert "mix-9" not in swathbook("--book", year, "--json", "catalogue", "mixes").out
+    told = swathbook("--book", year, "--json", *words, "--save", "mix-9", at="2026-10-26T18:00-05:00")
+    assert (told.code, told.json["stops"], told.json["mix"]) == (1, True, None)
 
 
 def test_a_mix_is_saved_and_a_visit_can_name_it(firm: Path, swathbook: Swathbook) -> None:
@@ -255,7 +268,7 @@ def test_partners_order_and_equipment_on_screen_and_card(firm: Path, swathbook: 
     assert "(the label's only rate)" in told
     assert "jar test first: no two of these" in told
     dry = swathbook("--book", firm, *words, at=EVE)
-    assert "asks for an adjuvant: Add a nonionic surfactant." in " ".join(dry.out.split())
+    assert "asks for an adjuvant: Add a nonionic surfactant; none is in the mix" in " ".join(dry.out.split())
     card = tmp_path / "card.pdf"
     good = swathbook("--book", firm, *words, *wet, "--card", card, "--paper", "a4", "--temperature", "84 degF", at=EVE)
     assert good.code == 0
@@ -295,3 +308,88 @@ def test_no_such_paper(firm: Path, swathbook: Swathbook) -> None:
     ran = swathbook("--book", firm, *words, at=EVE)
     assert ran.code == 2
     assert "paper" in ran.err
+
+
+def test_the_day_of_the_demo_fits_the_schema_and_is_planned(firm: Path, swathbook: Swathbook) -> None:
+    text = (ROOT / "demo" / "day.toml").read_text("utf-8")
+    document = json.loads(json.dumps(tomllib.loads(text), default=str))
+    assert not list(PLAN.iter_errors(document))
+    ran = swathbook("--book", firm, "plan", ROOT / "demo" / "day.toml", at=EVE)
+    assert ran.code == 0, ran.out + ran.err
+    assert "300 sq ft at 1 of 2 stops; 1 is not measured" in ran.out
+    assert "1 stop has neither area nor spray" in ran.out
+
+
+def test_the_schema_of_a_plan_has_the_keys_that_are_read() -> None:
+    """A key that only one of the two has would be told as unknown here, or there."""
+    parts = schema("plan")["$defs"]
+    filled: dict[str, Any] = {
+        part: dict.fromkeys(parts[part]["properties"], "x") for part in ("product", "stop", "load")
+    }
+    load = filled["load"] | {"products": [filled["product"]], "stops": [filled["stop"]]}
+    problems: list[Problem] = []
+    read_asked(dict.fromkeys(schema("plan")["properties"], "x") | {"loads": [load]}, problems)
+    assert problems
+    assert not [one for one in problems if "not known" in one.what and "order" not in one.where]
+    problems.clear()
+    read_asked({"on": "2026-04-28", "loads": [{"colour": "green"}]}, problems)
+    (unknown,) = [one.what for one in problems if "colour" in one.where]
+    known = set(unknown.partition("known here: ")[2].split(", "))
+    assert known == set(parts["load"]["properties"])
+
+
+def test_problems_of_the_line_name_its_options(firm: Path, swathbook: Swathbook) -> None:
+    """What was typed as options is not told as places of a document, and a tank is asked for in gallons."""
+    words = ["--book", firm, "plan", "--site", "lark-lane-7", "--equipment", "skid-1", "--on", "2026-04-28"]
+    lacking = swathbook(*words, at=EVE)
+    assert (lacking.code, lacking.out.strip()) == (1, "--product: is missing; write --product ID=RATE")
+    tank = swathbook(*words, "--product", "brindle-4l=1 fl oz/M", "--tank", "10", at=EVE)
+    assert "--tank: '10' is no size: write a volume, such as 10 gal" in " ".join(tank.out.split())
+    stop = ["--site", "nowhere", "--product", "brindel-4l=1 fl oz/M", "--by", "no"]
+    told = " ".join((swathbook(*words, *stop, at=EVE).out + swathbook(*words[:-4], *stop, at=EVE).out).split())
+    for text in ("--site nowhere: no site", "--product brindel-4l: 'brindel-4l' is no product", "--by: 'no'"):
+        assert text in told, text
+    for text in ("--on: is missing", "--equipment: is missing; name what it is put out with"):
+        assert text in told, text
+    assert "loads[0]" not in told
+
+
+def test_a_card_that_cannot_be_written_names_its_option(firm: Path, swathbook: Swathbook, tmp_path: Path) -> None:
+    ran = swathbook(
+        "--book", firm, "plan", "--site", "lark-lane-7", *LINE, *LOAD, "--card", tmp_path / "no/x.pdf", at=EVE
+    )
+    assert ran.err.endswith("Choose another place with --card\n")
+
+
+def test_what_is_worked_out_is_told_in_units_that_are_measured(firm: Path, swathbook: Swathbook) -> None:
+    """3 pt/acre at 1 gal/1,000 sq ft are 48 fl oz / 43.56 = 1.102 fl oz a gallon (by hand); JSON keeps it exact."""
+    words = ["--book", firm, "plan", "--area", "5000 sq ft", "--equipment", "can-1", "--on", "2026-04-28"]
+    words += ["--product", "orlop-3w=3 pt/acre", "--product", "kelbrook-60=3 oz wt/acre"]
+    ran = swathbook(*words, at=EVE)
+    told = " ".join(ran.out.split())
+    for text in ("1.1 fl oz/gal,", "1.95 g/gal"):
+        assert text in told, text
+    assert "0.068870523" not in told
+    assert "1.952 g (0.0689 oz wt)" in told
+    assert "3 loads, 2 full and the last one of 1 gal" in told
+    exact = swathbook("--json", *words, at=EVE).json["loads"][0]
+    assert exact["products"][0]["per_gallon"] == "0.068870523 pt/gal"
+    for area, made in (("2000 sq ft", "one full load (tank 2 gal)"), ("4000 sq ft", "2 full loads (tank 2 gal)")):
+        words[4] = area
+        assert made in swathbook(*words, at=EVE).out
+
+
+def test_a_note_of_the_mix_is_on_the_card(firm: Path, swathbook: Swathbook, tmp_path: Path) -> None:
+    """The adjuvant that a label asks for is told to who mixes, whether it stops or not."""
+    card = tmp_path / "card.pdf"
+    (orbel, *_) = copy.deepcopy(PARTNERS["products"])
+    orbel["label"]["mixing"]["needs_adjuvant"]["force"] = "should"
+    assert swathbook("--book", firm, "load", "-", stdin=json.dumps({"products": [orbel]})).code == 0
+    words = ["plan", "--site", "lark-lane-7", "--product", "orbel-50=1 g/gal", "--method", "spot", *LOAD]
+    ran = swathbook("--book", firm, *words, "--card", card, at=EVE)
+    assert ran.code == 0
+    asked = "asks for an adjuvant: Add a nonionic surfactant; none is in the mix"
+    assert asked in " ".join(ran.out.split())
+    text = " ".join(PdfReader(io.BytesIO(card.read_bytes())).pages[0].extract_text().split())
+    assert f"Note: the label of Orbel 50 WDG {asked}" in text
+    assert "not measured" in text

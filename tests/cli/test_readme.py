@@ -21,11 +21,11 @@ if TYPE_CHECKING:
 README = Path(__file__).resolve().parents[2] / "README.md"
 NOW = datetime.fromisoformat("2026-05-20T16:40-05:00")
 _FILE = re.compile(r"^```(?:toml|json|csv) (\S+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
-_CONSOLE = re.compile(r"^```console\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+_CONSOLE = re.compile(r"^```console(?: (\S+))?\n(.*?)^```$", re.MULTILINE | re.DOTALL)  # some say at which moment
 _SEAL = re.compile(r"\b[0-9a-f]{64}\b")
 
 
-def _run(line: str, folder: Path, capsys: pytest.CaptureFixture[str]) -> str:
+def _run(line: str, folder: Path, capsys: pytest.CaptureFixture[str], now: datetime) -> str:
     words = shlex.split(line)
     if words[0] == "sed":
         change, source, target = words[1], words[2], words[4]
@@ -33,7 +33,7 @@ def _run(line: str, folder: Path, capsys: pytest.CaptureFixture[str]) -> str:
         (folder / target).write_text((folder / source).read_text("utf-8").replace(old, new), "utf-8")
         return ""
     assert words[0] == "swathbook"
-    main(words[1:], FixedClock(NOW))
+    main(words[1:], FixedClock(now))
     captured = capsys.readouterr()
     return captured.out + captured.err
 
@@ -54,12 +54,13 @@ def test_the_day_of_the_readme(
         (tmp_path / name).write_text(content, "utf-8")
 
     def play(block: re.Match[str]) -> str:
+        now = datetime.fromisoformat(block[1]) if block[1] else NOW
         made = [
-            f"$ {line[2:]}\n{_masked(_run(line[2:], tmp_path, capsys))}".rstrip()
-            for line in block[1].splitlines()
+            f"$ {line[2:]}\n{_masked(_run(line[2:], tmp_path, capsys, now))}".rstrip()
+            for line in block[2].splitlines()
             if line.startswith("$ ")
         ]
-        return "```console\n" + "\n".join(made) + "\n```"
+        return f"```console{f' {block[1]}' if block[1] else ''}\n" + "\n".join(made) + "\n```"
 
     played = _CONSOLE.sub(play, text)
     if os.environ.get("SWATHBOOK_UPDATE_README"):

@@ -62,7 +62,8 @@ def words(pdf: bytes) -> str:
 def test_a_notice_is_named_by_its_serial(swathbook: Swathbook, season_book: Path, tmp_path: Path) -> None:
     """Where it went is talk; the file is one page on letter paper."""
     ran = swathbook("--book", season_book, "notice", "2026-25")
-    assert (ran.code, ran.out, ran.err) == (0, "", "wrote notice-2026-000025.pdf\n")
+    assert (ran.code, ran.err) == (0, "wrote notice-2026-000025.pdf\n")
+    assert "until the spray has dried" in ran.out.splitlines()[0]
     pdf = (tmp_path / "notice-2026-000025.pdf").read_bytes()
     reader = PdfReader(io.BytesIO(pdf))
     assert len(reader.pages) == 1

@@ -108,6 +108,8 @@ def small() -> dict[str, Any]:
                 "zip": "55290-0012",
                 "timezone": "America/Chicago",
                 "notes": "Dog in the back yard.",
+                "landmark": "blue door",
+                "meter": "4471-902",
                 "notify": [
                     {
                         "id": "vik",
@@ -161,6 +163,7 @@ def small() -> dict[str, Any]:
                 "restricted_use": True,
                 "maker": "Example Works",
                 "supplier": "Turf Supply",
+                "sds": "binder A, tab 4",
                 "regulated": ["TX"],
                 "formulation": "sl",
                 "analysis": "22-0-4",
@@ -170,6 +173,7 @@ def small() -> dict[str, Any]:
                 "actives": [{"name": "brindlac acid", "content": "4 lb/gal", "as": "ae", "group": "4"}],
                 "label": {
                     "revision": "2025-11",
+                    "copy": "truck folder",
                     "keep_off": "until dry",
                     "precautions": ["Keep off."],
                     "first_aid": "Rinse.",
@@ -231,7 +235,7 @@ def small() -> dict[str, Any]:
 
 def test_the_schemas_are_schemas_of_the_2020_draft() -> None:
     """Both are valid themselves and say which draft they are of."""
-    for name in ("visit", "catalogue"):
+    for name in ("visit", "plan", "catalogue"):
         Draft202012Validator.check_schema(schema(name))
         assert schema(name)["$schema"] == "https://json-schema.org/draft/2020-12/schema"
 
@@ -447,7 +451,7 @@ def test_the_usual_visit_of_these_tests_fits_and_seals(firm: Path) -> None:
     assert close_visit(SqlBook(firm), visit(), FixedClock(AFTER)).status == "sealed"
 
 
-@pytest.mark.parametrize("name", ["visit", "catalogue"])
+@pytest.mark.parametrize("name", ["visit", "plan", "catalogue"])
 def test_the_command_prints_the_schema(name: str, swathbook: Swathbook) -> None:
     """`swathbook schema` prints the file itself."""
     ran = swathbook("schema", name)
@@ -459,4 +463,4 @@ def test_there_is_no_other_schema(swathbook: Swathbook) -> None:
     """An unknown name is refused with the names there are."""
     ran = swathbook("schema", "../visit")
     assert (ran.code, ran.out) == (9, "")
-    assert "visit, catalogue" in ran.err
+    assert "visit, plan, catalogue" in ran.err

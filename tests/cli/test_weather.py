@@ -59,18 +59,30 @@ def test_a_table_on_stdin(swathbook: Swathbook) -> None:
         (("--at", "2014-02-12T08:00Z"), 9, "nothing of EWR within an hour"),
         (("--at", "2013-02-12T08:00"), 2, "has no offset"),
         (("--at", "2013-11-03T01:30", "--zone", "America/New_York"), 2, "comes twice"),
+        (("--at", "2013-11-03T01:30", "--zone", "America/New_York"), 2, "2013-11-03T01:30-05:00\n"),
         (("--at", "2013-02-12T08:00Z", "--zone", "Mars"), 2, "no time zone"),
         (("--at", "2013-02-12T08:00Z", "--distance", "far"), 2, "does not begin with a number"),
         (("--at", "2013-02-12T08:00Z", "--site-at", "1,1"), 2, "go together"),
         ((), 2, "a table needs --table, --station and --at"),
     ],
-    ids=["impossible", "no hour", "no offset", "twice", "zone", "distance", "one place", "no time"],
+    ids=["impossible", "no hour", "no offset", "twice", "twice, example", "zone", "distance", "one place", "no time"],
 )
 def test_refused_in_one_line(words: tuple[str, ...], code: int, says: str, swathbook: Swathbook) -> None:
     ran = swathbook(*WORDS, *words)
     assert (ran.code, ran.out) == (code, "")
     assert says in ran.err
     assert ran.err.count("\n") == 1
+
+
+def test_dry_air_is_told_once(swathbook: Swathbook) -> None:
+    """The words of Delta T stand with the advice alone; a direction that the table lacks is in no block to paste."""
+    table = "station,time_utc,wind_dir,wind_speed,temp,humid\nQQQ,2026-10-19T14:00:00Z,NA,25,80,20\n"
+    ran = swathbook("weather", "--table", "-", "--station", "QQQ", "--at", "2026-10-19T14:00Z", stdin=table)
+    told = " ".join(ran.out.split())
+    assert told.count("drops dry before they reach the leaf") == 1
+    assert "note wind 25 mph is over 15 mph, where labels commonly stop: wait, unless the label says otherwise" in told
+    assert "25 mph, direction not reported" in told
+    assert '"wind_from"' not in ran.out
 
 
 def test_a_metar(swathbook: Swathbook) -> None:
@@ -185,10 +197,40 @@ def test_a_metar_at_the_question_for_the_wind(swathbook: Swathbook, firm: Path) 
     assert ran.code == 0, ran.out + ran.err
     told = " ".join(ran.err.split())
     assert "station KXYZ, 2026-10-19 14:05 UTC: wind 6 kn (6.9 mph) from WSW (240 deg)" in told
-    assert "METAR KXYZ 191405Z" in told
+    assert "wind 6.9 mph from WSW (240 deg), gusts 10.4 mph, 54 degF: station KXYZ, 2026-10-19 09:05 local time" in told
+    assert f"METAR {METAR}" in told  # all of it
     body = swathbook("--book", firm, "show", "2026-1", "--json").json["revisions"][0]["body"]
     assert body["document"]["weather"] == {"metar": METAR, "distance": "4 mi"}
     assert body["weather"]["source"] == "station"
+
+
+@pytest.mark.parametrize(
+    ("typed", "also", "told"),
+    [
+        ("6 nw 61", [], {"wind_speed": "6 mph", "wind_from": "NW", "temperature": "61 degF"}),
+        ("6 mph NW 61 F", [], {"wind_speed": "6 mph", "wind_from": "NW", "temperature": "61 degF"}),
+        ("3 m/s from the sw, 16C", [], {"wind_speed": "3 m/s", "wind_from": "SW", "temperature": "16 degC"}),
+        ("6 315 61", [], {"wind_speed": "6 mph", "wind_from": "NW (315 deg)", "temperature": "61 degF"}),
+        ("6 nw", ["61"], {"wind_speed": "6 mph", "wind_from": "NW", "temperature": "61 degF"}),
+        ("6, 61 F", ["nw"], {"wind_speed": "6 mph", "wind_from": "NW", "temperature": "61 degF"}),
+        ("0 61", [], {"wind_speed": "0 mph", "wind_from": "calm", "temperature": "61 degF"}),
+        ("0", ["61"], {"wind_speed": "0 mph", "wind_from": "calm", "temperature": "61 degF"}),
+    ],
+)
+def test_a_whole_reading_in_one_answer(
+    typed: str, also: list[str], told: dict[str, str], swathbook: Swathbook, firm: Path
+) -> None:
+    """Wind, direction and temperature together; what is left out is asked for as before."""
+    answers = [*PLACE, "6 61", "0 nw 61", "6 quux 61", typed, *also, "", "", "front"]
+    at = "2026-10-19T09:40-05:00"
+    ran = swathbook("--book", firm, "close", stdin="".join(f"{one}\n" for one in answers), at=at)
+    words = " ".join(ran.err.split())
+    assert "is 61 degrees or degF?" in words
+    assert "calm goes with 0 and only with it" in words
+    assert "'quux' is none of the 16 points" in words
+    document = swathbook("--book", firm, "held", "show", "1", "--json").json["document"]
+    assert {key: document["weather"][key] for key in told} == told
+    assert document["treatments"][0]["zones"] == ["front"]
 
 
 def test_a_metar_without_a_temperature_leaves_one_to_measure(swathbook: Swathbook, firm: Path) -> None:

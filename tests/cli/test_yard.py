@@ -88,9 +88,16 @@ def test_figures_are_kept_with_a_zone(swathbook: Swathbook, firm: Path) -> None:
         "new": False,
         "before": "4270 sq ft",
         "after": "4270 sq ft",
+        "notes": [],
     }
     new = swathbook(*at, "rectangle 20 ft x 10 ft", "--zone", "side", "--kind", "turf", "--turf", "tall fescue")
     assert "zone side: a new zone of 200 sq ft (version 3" in new.err
+    assert "note" not in new.err
+    typo = swathbook(*at, "rectangle 9 ft x 9 ft", "--zone", "nook", "--kind", "turff", "--turf", "tal fescue")
+    assert typo.code == 0
+    assert "--kind turff: no label and no other zone of the book has that word" in typo.words
+    assert "did you mean turf?" in typo.words
+    assert "did you mean tall fescue?" in typo.words
 
 
 def test_a_zone_measured_for_the_first_time(swathbook: Swathbook, firm: Path, tmp_path: Path) -> None:
@@ -109,6 +116,8 @@ def test_a_zone_measured_for_the_first_time(swathbook: Swathbook, firm: Path, tm
     [
         ((), "no figure is given"),
         (("hexagon 3 ft",), "is not known"),
+        (("60 ft x 25 ft",), "write it like 'rectangle 60 ft x 25 ft'"),
+        (("rectangle", "60ft", "25ft"), "write the whole figure in one pair of quotes"),
         (("10 sq ft", "--site", "lark-lane-7"), "--site and --zone go together"),
         (("10 sq ft", "--how", "tape"), "nothing is kept without"),
         (("10 sq ft", "minus 10 sq ft"), "nothing is left to treat"),

@@ -161,3 +161,28 @@ def test_filling_a_visit_from_a_table(kit: Kit) -> None:
     assert filled["weather"]["not_measured"] == {"wind_speed": "wet"}
     for other in (visit(), visit(**NONE, metar=METAR), visit(**NONE, started=ABSENT), {"weather": 5}):
         assert fill(kit.book, other, rows, "t.csv", None) == (other, None)
+
+
+def test_the_packet_prints_a_stations_units_in_ours_too(kit: Kit) -> None:
+    """Knots and degC of a report stand with mph and degF: 6 kn x 1.15078 = 6.9 mph, 21.1 degC = 69.98 degF."""
+    weather = _weather(kit, kit.close(**NONE, metar=METAR, distance="4 mi").serial)
+    told = {key: BY_KEY[key].read({"weather": weather}, {}, {}) for key in ("wind_speed", "wind_gust", "temperature")}
+    assert told == {
+        "wind_speed": "6 kn (6.9 mph)",
+        "wind_gust": "11 kn (12.7 mph)",
+        "temperature": "21.1 degC (70 degF)",
+    }
+    measured = {"weather": {"wind_speed": "6 mph", "temperature": None}}
+    assert BY_KEY["wind_speed"].read(measured, {}, {}) == "6 mph"
+
+
+def test_a_table_without_directions_leaves_the_question_open(kit: Kit) -> None:
+    """Where a rule asks where the wind came from, the entry is held for it; nothing is written in its place."""
+    rows = read_table(b"station,time_utc,wind_speed,temp\nXYZ,2026-05-14T14:00Z,6,70\n", "table", "XYZ")
+    document, told = fill(kit.book, visit(**NONE), rows, "table", None)
+    assert told is not None
+    assert "not reported: direction" in told.notes
+    assert "wind_from" not in document["weather"]
+    outcome = kit.close(**NONE | document["weather"])
+    assert outcome.status == "held"
+    assert ("missing", "weather.wind_from") in [(one["code"], one["at"]) for one in outcome.findings]

@@ -205,10 +205,11 @@ def test_the_command_names_what_is_missing_then_writes_and_ends_with_1(kit: Kit,
     serial = kit.sealed(site="site-wi", applicator="vera").serial
     ran = run("notice", serial, "--out", "n.pdf")
     assert ran.code == 1
-    assert ran.words.startswith(
+    talk = " ".join(ran.err.split())
+    assert talk.startswith(
         "not on this notice: the label's precautions for afterwards of Larkin 4 (us-wi: Wis. Admin. Code ATCP 29.56, "
     )
-    assert ran.words.endswith("before you hand it over wrote n.pdf")
+    assert talk.endswith("before you hand it over wrote n.pdf")
     assert (tmp_path / "n.pdf").read_bytes().startswith(b"%PDF")
     told = run("notice", serial, "--out", "n.pdf", "--json")
     assert told.code == 1

@@ -176,6 +176,24 @@ def test_a_shared_active_counts_all_products(tmp_path: Path) -> None:
     assert any("is used up (2026-000001)" in reason for reason in found.because)
 
 
+def test_a_shared_active_binds_what_is_left_of_a_product(tmp_path: Path) -> None:
+    """The tightest of all ceilings speaks, as product, and the day on which the label's lowest rate fits again."""
+    kit = Kit.at(tmp_path)
+    other = labelled(AMBREL, use={"rates": [{"max": "20 lb/1000 sq ft"}]})
+    rates = [{"min": "0.5 fl oz/1000 sq ft", "max": "0.75 fl oz/1000 sq ft"}]
+    limits = {"per_year": "4 pt/acre", "active_per_year": "1.5 lb/acre", "applications": 4}
+    kit.load(products=[labelled(limits=limits, use={"rates": rates}), other])
+    kit.sealed(on="2026-03-01", **FULL)
+    before = allowed(kit, "2026-05-01")
+    assert before.room is not None
+    # 1.5 - 0.75 * 43.56 / 128 * 4 = 0.479 lb/acre, which are 0.352 fl oz/1000 sq ft of 4 lb/gal.
+    assert str(before.room) == "0.3519 fl oz/1000 sq ft"
+    assert (before.room.ceiling.what, str(before.least)) == ("larkinic acid", "0.5 fl oz/1000 sq ft")
+    assert (str(before.first_day), str(before.fits_from)) == ("2026-05-01", "2027-01-01")
+    assert allowed(kit, "2026-05-01", product="ambrel-g").fits_from == date(2026, 5, 1)  # its label has no lowest rate
+    kit.shut()
+
+
 def test_what_is_not_labelled_there(tmp_path: Path) -> None:
     """No day is lawful on ground, turf or by a method that the label does not give; without a label any is."""
     kit = Kit.at(tmp_path)

@@ -35,11 +35,11 @@ def build_wheel(target: Path) -> Path:
 
 def install_alone(wheel: Path, environment: Path) -> Path:
     """Install the wheel and its own dependencies in a fresh environment; return its commands."""
-    venv.create(environment, with_pip=True)
+    venv.create(environment, with_pip=False)  # the pip that is here serves it; what is not loaded is not compiled
     commands = environment / ("Scripts" if os.name == "nt" else "bin")
-    pip = [str(commands / "python"), "-m", "pip", "--disable-pip-version-check"]
+    pip = [sys.executable, "-m", "pip", "--disable-pip-version-check", "--python", str(commands / "python")]
     pins = str(ROOT / "tests" / "constraints.txt")
-    run([*pip, "install", "--quiet", "--constraint", pins, str(wheel)], environment)
+    run([*pip, "install", "--quiet", "--no-compile", "--constraint", pins, str(wheel)], environment)
     return commands
 
 

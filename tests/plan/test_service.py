@@ -12,7 +12,7 @@ from records.errors import UsageError
 from records.services.calibrating import Who, calibrate
 from records.services.calibration_methods import Typed
 from records.services.planning.service import plan, save
-from records.services.planning.telling import jar_words, plan_document
+from records.services.planning.telling import jar_words, label_words, plan_document
 from tests.kit import LARKIN, SEDGER, codes, labelled
 from tests.plan.conftest import DAY, LINE, WETT, Bench, load
 
@@ -314,8 +314,34 @@ def test_rooms_of_actives_and_of_a_rolling_year(bench: Bench) -> None:
     bench.sealed("2026-04-01")
     (room,) = bench.stop_of("mill-9:front").rooms
     assert room.left == Fraction(96, 43560) - Fraction("0.75") / 1000
-    assert room.left_words.startswith("1.453 of 2.203 fl oz/1000 sq ft, 12 months from 2025-05-15")  # rounded down
-    assert "all larkinic acid" in room.left_words
+    # Rounded down; the ceiling as the label prints it. Put out: 0.75 fl oz x 4 lb/128 fl oz x 43.56 = 1.0209 lb/acre.
+    assert room.left_words == "1.453 fl oz/1000 sq ft; all larkinic acid: 1.979 of 3 lb/acre, 12 months from 2025-05-15"
+
+
+def test_a_ceiling_is_told_on_the_basis_that_the_label_prints(bench: Bench) -> None:
+    """3 fl oz/1000 sq ft beside 8 pt/acre: by arithmetic alone the former is 8.167 pt/acre, which no label prints."""
+    limits = {"per_year": ["8 pt/acre", "3 fl oz/1000 sq ft"], "window": "calendar year"}
+    bench.load(products=[labelled(limits=limits)])
+    rooms = bench.stop_of("mill-9:front", products=[{"product": "larkin-4", "rate": "2 pt/acre"}]).rooms
+    assert [room.left_words for room in rooms] == ["3 of 3 fl oz/1000 sq ft, calendar year 2026"]
+    assert rooms[0].left == Fraction(3, 1000)
+
+
+def test_what_a_label_has_no_line_for_is_named(bench: Bench) -> None:
+    """A label without a line for the use is no missing label: site, turf, method and weed are told as closing does."""
+    lacking = {
+        "no line for ornamental bed [site-not-listed]": load(stops=["mill-9:bed"]),
+        "no line for bentgrass [turf-sensitive]": load(stops=["mill-9:green"]),
+        "no line for aerial on turf [method-not-allowed]": load(stops=["mill-9:front"], method="aerial"),
+    }
+    for words, asked in lacking.items():
+        (made,) = bench.planned(asked).loads
+        assert (made.parts[0].printed, label_words(made.parts[0])) == ("", words)
+    (named,) = bench.planned(load(targets=["moss"])).loads
+    assert label_words(named.parts[0]).endswith("; no line for moss [target-not-listed]")
+    assert "its label has no line for ornamental bed" in bench.problems(
+        load(stops=["mill-9:bed"], products=[{"product": "larkin-4"}])
+    )
 
 
 def test_saving_a_mix(bench: Bench) -> None:

@@ -16,6 +16,7 @@ from records.reports.due_calendar import render_duties
 from records.services.closing.service import append_body
 from records.services.duties import KINDS, Duties, Duty, duties
 from records.services.events import append_event
+from records.services.follow_up import Order, rate
 from records.services.readiness import Gap, ready
 from records.services.readiness.model import Cited
 from tests.bodies import visit_body
@@ -158,6 +159,15 @@ def test_signs_and_ratings(kit: Kit) -> None:
     assert due(kit) == [("follow-up", serial, "2026-05-28")]
     kit.set("2026-05-29T09:00")
     assert not due(kit)
+
+
+@pytest.mark.parametrize(("day", "kept"), [("2026-05-24", False), ("2026-05-25", True), ("2026-05-27", True)])
+def test_a_look_about_the_promised_day_keeps_the_promise(kit: Kit, day: str, *, kept: bool) -> None:
+    quiet(kit)
+    serial = kit.sealed(follow_up="2026-05-28").serial or ""
+    kit.set(f"{day}T17:00")
+    rate(kit.book, kit.clock, Order(serial, ("70",), by="ruth"))
+    assert (("follow-up", serial, "2026-05-28") not in due(kit)) == kept
 
 
 def test_keeping(kit: Kit) -> None:

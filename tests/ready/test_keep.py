@@ -10,7 +10,9 @@ from freezegun import freeze_time
 
 from records.cli import prompts
 from records.clock import SystemClock, instant_text
+from records.domain.follow_up import Photo
 from records.errors import NotFoundError, RetentionError, UsageError
+from records.services.follow_up import Order, rate
 from records.services.keeping import kept_of_record, kept_of_year, kept_years, removal_of, remove_year
 from records.services.ports import StoredRevision
 from records.services.readiness import ready
@@ -112,6 +114,21 @@ def test_too_early(kit: Kit, swathbook: Swathbook) -> None:
     assert ran.code == RetentionError.exit_code
     assert "2030-01-01" in ran.err
     assert len(kept_of_year(kit.book, kit.clock, 2024)) == 2
+
+
+def test_photos_of_a_removed_year_stay(kit: Kit, swathbook: Swathbook) -> None:
+    """Ratings are events and stay, and their photos with them; that is said."""
+    two_years(kit)
+    kit.set("2024-03-28T17:00")
+    photos = [Photo("lawn.jpg", "0" * 64, 5)]
+    event = rate(kit.book, kit.clock, Order(of="2024-000001", marks=["80"], by="ruth", photos=photos)).ratings[0].serial
+    kit.set("2030-01-02T08:00")
+    ran = swathbook("keep", "--remove", 2024, "--reason", "over", "--by", "ruth", "--yes")
+    assert ran.code == 0, ran.err
+    assert "its ratings are events and stay; so stays 1 photo of them beside the book" in ran.out
+    shown = swathbook("show", event)
+    assert (shown.code, "the record is not in the book" in shown.out) == (0, True)
+    assert "any more" not in shown.out
 
 
 @freeze_time("2030-01-01T05:59:59Z")

@@ -54,7 +54,7 @@ def test_a_wrong_template_is_named_with_file_and_key(tmp_path: Path, old: str, n
 
 def test_a_missing_template_and_a_path_for_a_language_are_refused(tmp_path: Path) -> None:
     """A language is a word, not a path."""
-    with pytest.raises(TemplateError, match=r"notice\.fr\.toml is missing"):
+    with pytest.raises(TemplateError, match=r"no wording in 'fr'\. Use en or es"):
         notice_wording("fr", tmp_path)
     with pytest.raises(TemplateError, match="not a language"):
         notice_wording("../../etc/x", tmp_path)

@@ -13,7 +13,8 @@ class Case:
     """One line of a table.
 
     `far` raises the code with the severity, `near` does not raise it at all; both are changes to the lawful visit of
-    `tests.kit`. `loads` are documents loaded before, `past` visits sealed before, oldest entry first.
+    `tests.kit`. `loads` are documents loaded before, `past` visits sealed before, oldest entry first, and
+    `bought` what was bought in the year before: the arguments of a purchase.
     """
 
     code: str
@@ -24,6 +25,7 @@ class Case:
     at: str = ""  # place of the finding, where it is worth holding fast
     loads: Json = field(default_factory=dict)
     past: tuple[Json, ...] = ()
+    bought: tuple[Json, ...] = ()
     says: str = ""  # words that the message has to hold
 
     @property

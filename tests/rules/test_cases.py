@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from records.domain.findings import Code
+from records.services.stocking import log_bought
 from tests.kit import ASKED, Kit, of
 from tests.rules.cases import ceilings, entry, label, nutrients, partners, people, times, weather
 
@@ -35,6 +36,10 @@ def _close(case: Case, changes: Json, folder: Path) -> Outcome:
             kit.load(**case.loads)
         for past in case.past:
             kit.sealed(**past)
+        for purchase in case.bought:
+            with kit.book.write() as work:
+                log_bought(work, kit.clock.now(), at="2025-09-01", **purchase)
+                work.commit()
         return kit.close(**changes)
     finally:
         kit.shut()

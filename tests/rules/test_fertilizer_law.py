@@ -42,6 +42,15 @@ FACTS: list[tuple[str, str, str, str]] = [
     ),
     (
         "md",
+        (
+            "N (enhanced fertilizer): over 0.7 lb/1000 sq ft at one time, only where no more than 0.7 lb/1000 sq ft of "
+            "it is released a month, and it is at most 80 % of the University's yearly rate"
+        ),
+        "verified",
+        "6-224(b)(2), (3): more than 80% of the annual recommended rate; release of more than 0.7 pounds ... per month",
+    ),
+    (
+        "md",
         "N: at most 0.5 lb/1000 sq ft at one time; 11-16 to 11-30",
         "memory",
         NOT_SEEN + " (told of golf turf only)",
@@ -109,6 +118,15 @@ FACTS: list[tuple[str, str, str, str]] = [
         "N: at most 0.9 lb/1000 sq ft at one time; plain and organic fertilizer",
         "verified",
         "6813(a)(2): shall not exceed 0.9 pounds of total nitrogen, except when labeled as enhanced-efficiency",
+    ),
+    (
+        "pa",
+        (
+            "N (enhanced fertilizer): over 0.7 lb/1000 sq ft at one time, only where no more than 0.7 lb/1000 sq ft of "
+            "it is released at any given time"
+        ),
+        "verified",
+        "6813(a)(2): enhanced-efficiency nitrogen: no more than 0.7 pounds released at any given time",
     ),
     (
         "pa",

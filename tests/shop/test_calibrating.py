@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -18,8 +19,6 @@ from records.services.readiness import ready
 from records.storage.integrity import verify
 
 if TYPE_CHECKING:
-    from fractions import Fraction
-
     from records.domain.calibration import Output
     from tests.kit import Kit
 
@@ -281,3 +280,105 @@ def test_ready_names_what_was_used_uncalibrated(kit: Kit) -> None:
     assert "no calibration is logged or loaded" in group.gaps[0].what
     assert "days old" in group.gaps[1].what
     assert group.gaps[0].do == "swathbook calibrate can-2 METHOD"
+
+
+def catches(kit: Kit, *caught: str, together: bool = False, per_swath: int | None = None) -> Any:  # noqa: ANN401 - what was logged, with its notes
+    typed = Typed(caught=caught, swath="40 in", course="102 ft", together=together, per_swath=per_swath)
+    return calibrate(kit.book, "can-1", "ounces", typed, Who(), kit.clock)
+
+
+def test_catches_of_several_nozzles_are_averaged_or_added_and_said(kit: Kit) -> None:
+    """Each over a swath of its own: 7 and 9 fl oz are 8 GPA; all of one swath: 16 GPA (1/128 acre, fl oz = GPA)."""
+    kit.set("2026-05-14T18:00")
+    each, both = catches(kit, "7 fl oz", "9 fl oz"), catches(kit, "7 fl oz", "9 fl oz", together=True)
+    acre = [Fraction(one.data["output"]["per_acre"].split()[0]) for one in (each, both)]
+    assert acre[1] == 2 * acre[0]
+    assert abs(acre[0] - 8) < Fraction(1, 20)
+    assert "they are added, not averaged: --together" in each.hint
+    assert any("mean of 2 nozzles, each over a swath of its own" in step for step in each.data["steps"])
+    assert both.hint == ""
+    assert any("sum of 2 nozzles over one swath" in step for step in both.data["steps"])
+    with pytest.raises(UsageError, match="leave --per-swath out"):
+        catches(kit, "7 fl oz", "9 fl oz", together=True, per_swath=2)
+
+
+@pytest.mark.parametrize(
+    ("method", "typed", "told"),
+    [
+        ("catch", Typed(caught=("2 lb",), area="500 sq ft"), "puts out spray; catch measures granules by weight"),
+        ("refill", Typed(area="1000 sq ft", used="1 gal"), ""),
+    ],
+)
+def test_a_sprayer_takes_no_granules(kit: Kit, method: str, typed: Typed, told: str) -> None:
+    kit.set("2026-05-14T18:00")
+    if told:
+        with pytest.raises(UsageError, match=told):
+            calibrate(kit.book, "can-1", method, typed, Who(), kit.clock)
+        with kit.book.read() as work:
+            assert not logbook.entries(work, "calibration")
+    else:
+        assert calibrate(kit.book, "can-1", method, typed, Who(), kit.clock).serial
+
+
+@pytest.mark.parametrize(
+    ("method", "typed", "note"),
+    [
+        ("refill", Typed(area="1000 sq ft", used="100 gal"), "hardly an output on a lawn"),
+        ("refill", Typed(area="1000 sq ft", used="0.01 gal"), "hardly an output on a lawn"),
+        (
+            "boom",
+            Typed(caught=("30 fl oz",), seconds="60 s", spacing="20 in", speed="300 mph"),
+            "300 mph is hardly a speed of work on the ground",
+        ),
+    ],
+)
+def test_what_is_hardly_so_is_noted_and_kept(kit: Kit, method: str, typed: Typed, note: str) -> None:
+    kit.set("2026-05-14T18:00")
+    made = calibrate(kit.book, "can-1", method, typed, Who(), kit.clock)
+    assert any(note in one for one in made.notes), made.notes
+    with kit.book.read() as work:
+        assert [one.serial for one in logbook.entries(work, "calibration")] == [made.serial]
+
+
+def test_more_than_the_tank_holds_is_noted(kit: Kit) -> None:
+    """Caught or put out; as much as it holds is not more."""
+    kit.load(equipment=[{"id": "small", "name": "Small can", "kind": "hand can", "tank": "2 gal"}])
+
+    def noted(**typed: Any) -> str:  # noqa: ANN401 - what `Typed` takes
+        made = calibrate(kit.book, "small", "refill", Typed(area="1000 sq ft", **typed), Who(), kit.clock)
+        return "; ".join(made.notes)
+
+    assert noted(used="2 gal") == ""
+    assert noted(used="3 gal") == "3 gal used is more than small holds, 2 gal"
+    assert noted(before="2.5 gal", left="1 gal") == "2.5 gal at first is more than small holds, 2 gal"
+
+
+def test_spray_on_a_spreader_is_refused_and_hides_nothing(kit: Kit) -> None:
+    """Neither where it is tried, nor where the log has one from before: the granules count on."""
+    spread = {"id": "spread", "name": "Spreader", "kind": "spreader"}
+    kit.load(equipment=[spread | {"kind": "walker"}])  # of a kind that says nothing
+    spray = Typed(area="1000 sq ft", used="1 gal")
+    granules = calibrate(kit.book, "spread", "coverage", Typed(area="1000 sq ft", used="2 lb"), Who(), kit.clock)
+    later = calibrate(kit.book, "spread", "refill", spray, Who(), kit.clock)
+    kit.load(equipment=[spread])
+    with pytest.raises(UsageError, match=r"spread \(spreader\) puts out granules; refill measures spray"):
+        calibrate(kit.book, "spread", "refill", spray, Who(), kit.clock)
+    found = {one.output.serial: one for one in calibrations(kit.book, kit.clock, "spread") if one.output}
+    assert (found[granules.serial].state, found[granules.serial].why) == ("fresh", "")
+    assert found[later.serial].why == "not of a spreader"
+    with kit.book.read() as work:
+        machine = Directory(work.catalogue).equipment("spread")
+        assert machine is not None
+        known = calibrating.output_on(work, machine[0], date.fromisoformat("2026-12-31"))
+    assert known is not None
+    assert known.serial == granules.serial
+
+
+@pytest.mark.parametrize(("pressure", "is_one"), [("40 psi", True), ("2.8 bar", True), ("forty", False), ("40", False)])
+def test_a_pressure_has_a_number_and_a_unit(kit: Kit, pressure: str, *, is_one: bool) -> None:
+    kit.set("2026-05-14T18:00")
+    if is_one:
+        assert done(kit, pressure=pressure)
+    else:
+        with pytest.raises(UsageError, match="is no pressure with its unit"):
+            done(kit, pressure=pressure)

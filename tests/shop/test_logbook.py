@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING
 
 import pytest
 
 from records.errors import NotFoundError, UsageError
-from records.services.events import LOGGED
+from records.services.events import LOGGED, append_event
 from records.services.finding import normal_serial
 from records.services.logbook import entries, log, withdraw
 from records.storage.integrity import verify
@@ -81,13 +82,22 @@ def test_what_cannot_be_withdrawn_says_why(kit: Kit) -> None:
             withdraw(kit.book, kit.clock, serial, reason)
     with pytest.raises(NotFoundError, match="no entry"):
         withdraw(kit.book, kit.clock, "E-99", "x")
-    with pytest.raises(UsageError, match="no entry of the shop log"):
+    with pytest.raises(UsageError, match=f"{record} is the record of a visit, no entry of the shop log") as caught:
         withdraw(kit.book, kit.clock, str(record), "x")
+    assert caught.value.hint == (
+        f"swathbook void {record} --reason WORDS takes it out; swathbook amend {record} corrects it"
+    )
     with pytest.raises(NotFoundError, match="no person"):
         withdraw(kit.book, kit.clock, serial, "x", "nobody")
     withdraw(kit.book, kit.clock, serial, "x")
     with pytest.raises(UsageError, match="withdrawal"):
         withdraw(kit.book, kit.clock, "E-000002", "x")
+    with kit.book.write() as work:
+        handed = append_event(work, "delivery", {}, kit.clock.now(), day=date(2026, 5, 14), timezone="America/Chicago")
+        work.commit()
+    with pytest.raises(UsageError, match=f"{handed.serial} is a delivery, no entry of the shop log") as caught:
+        withdraw(kit.book, kit.clock, handed.serial, "x")
+    assert "logged anew" in caught.value.hint
 
 
 def test_nothing_is_logged_in_the_future_or_without_a_firm(kit: Kit) -> None:

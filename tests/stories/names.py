@@ -1,4 +1,4 @@
-"""The failure stories that the trade tells, and those whose guard belongs to later work."""
+"""The failure stories that the trade tells."""
 
 from __future__ import annotations
 
@@ -30,10 +30,3 @@ STORIES = (
     "judged after 3 days, re-sprayed too soon",
     "copied record reused yesterday's applicator",
 )
-
-STORIES_LATER = {
-    "one mix over 12 yards, no gallons each": "the remainder of a load that no site accounts for is not shown yet",
-    "new jug, newer label revision": "a change of lot or revision on a load is not warned of yet; records keep both",
-    "wrong address": "a photograph, landmark or meter number to compare on arrival is not kept yet",
-    "state report under a wrong number, date range or unit": "reports in a state's own form belong to the packs",
-}

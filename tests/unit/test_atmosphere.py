@@ -22,6 +22,7 @@ from records.domain.atmosphere import (
     delta_class,
     delta_t,
     dew_point,
+    high_wind,
     humidity_from_dew_point,
     is_inversion_hour,
     read_humidity,
@@ -162,3 +163,22 @@ def test_low_wind_early_and_late() -> None:
     assert "turns as it likes" in _advice("2 kn", None, None, 13)
     assert "turns as it likes" in _advice("2 mph", None, None, 7, clear=False)
     assert not is_inversion_hour(None)
+
+
+@pytest.mark.parametrize(
+    ("wind", "gust", "says"),
+    [
+        ("10 mph", None, ""),
+        ("10.1 mph", None, "over 10 mph, where some labels stop"),
+        ("15.1 mph", "40 mph", "over 15 mph, where labels commonly stop"),
+        ("25 kn", None, "wind 25 kn (28.8 mph) is over 15 mph"),
+        ("8 mph", "16 mph", "gusts of 16 mph are over 15 mph"),
+    ],
+)
+def test_a_high_wind_is_told_ahead_with_its_source(wind: str, gust: str | None, says: str) -> None:
+    """10 and 15 mph are what labels commonly print (common practice); the line itself is not over it."""
+    told = list(high_wind(parse_speed(wind), parse_speed(gust) if gust else None))
+    assert len(told) == bool(says)
+    for one in told:
+        assert says in one.words
+        assert one.source.startswith("common practice")

@@ -178,10 +178,10 @@ def test_cloud() -> None:
         ("KXYZ 141453Z 22025G15KT 18/16", "gust under the wind"),
         ("KXYZ 141453Z 22000KT 18/16", "direction without a wind"),
         ("KXYZ 141453Z 00005KT 18/16", "a north wind is 360"),
-        ("KXYZ 141453Z 37005KT 18/16", "cannot be decoded"),
+        ("KXYZ 141453Z 37005KT 18/16", "cannot be read; paste the report"),
         ("KXYZ 141453Z 220300KT 18/16", "strongest gust ever measured"),
-        ("KXYZ 141453Z 22015KT 180V370 18/16", "cannot be decoded"),
-        ("KXYZ 141453Z 22015KT 1/0SM", "cannot be decoded"),
+        ("KXYZ 141453Z 22015KT 180V370 18/16", "cannot be read; paste the report"),
+        ("KXYZ 141453Z 22015KT 1/0SM", "cannot be read; paste the report"),
         ("KXYZ 141453Z 22015KT 18/26", "cannot be"),
         ("KXYZ 141453Z 22015KT 80/60", "hottest air"),
         ("KXYZ 141453Z 10SM 18/16 A2992 22015KT", "out of its place"),
@@ -192,6 +192,26 @@ def test_refused_in_one_line(text: object, says: str) -> None:
         decode(text, NEAR)
     assert says in str(told.value)
     assert "\n" not in str(told.value)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "partly cloudy",
+        "KXYZ 141453Z 22015 10SM",
+        "KXYZ 141453Z 10SM CLR",
+        "KXYZ 141453Z 37005KT 18/16",
+        "KXYZ 141453Z 22015KT 370V010 18/16",
+        "KXYZ 141453Z 220300KT 18/16",
+        "KXYZ 141453Z 22015KT 18/26",
+        "KXYZ 141453Z 22015KT 80/60",
+    ],
+)
+def test_a_refusal_says_what_to_do(text: str) -> None:
+    """In the tool's own words: nothing of the library that reads it."""
+    with pytest.raises(MetarError, match=r"or type the reading by hand$") as told:
+        decode(text, NEAR)
+    assert not any(word in str(told.value) for word in ("Error", "handler", "Unparsed", "processing"))
 
 
 @pytest.mark.parametrize(

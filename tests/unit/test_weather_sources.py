@@ -85,23 +85,23 @@ def test_where_the_file_itself_errs() -> None:
 
 
 def test_values_are_those_of_the_file() -> None:
-    """Speeds are rounded to a hundredth; a missing direction is variable with a wind, and calm without one."""
+    """Speeds are rounded to a hundredth; a direction that the file lacks stays missing, and no wind is calm."""
     with TABLE.open(encoding="utf-8", newline="") as stream:
         raw = list(csv.DictReader(stream))
-    kinds = {"calm": 0, "variable": 0}
+    kinds = {"calm": 0, "missing": 0}
     for row, line in zip(ROWS, raw, strict=True):
         if row.problem or line["wind_speed"] == "NA":
             continue
         assert abs(float(parse_speed(row.weather["wind_speed"]).value) - float(line["wind_speed"])) <= 0.005
         assert float(parse_temperature(row.weather["temperature"]).value) == pytest.approx(float(line["temp"]))
         assert ("wind_gust" in row.weather) is (line["wind_gust"] != "NA")
-        found = row.weather["wind_from"]
+        found = row.weather.get("wind_from", "missing")
         if found in kinds:
             kinds[found] += 1
             assert (found == "calm") is (float(line["wind_speed"]) == 0)
         else:
             assert f"({line['wind_dir']} deg)" in found
-    assert kinds == {"calm": 164, "variable": 80}
+    assert kinds == {"calm": 164, "missing": 80}
 
 
 @given(st.integers(0, len(ROWS) - 1), st.integers(0, 59))
@@ -115,7 +115,6 @@ def test_the_block_of_a_moment() -> None:
     told = of_table(ROWS, moment_of("2013-05-03T14:20", NEW_YORK), "table", "4 mi", NEW_YORK)
     assert told.weather == {
         "wind_speed": "5.75 mph",
-        "wind_from": "variable",
         "temperature": "60.98 degF",
         "humidity": "44.16 %",
         "measured_at": "2013-05-03T14:00-04:00",
@@ -277,3 +276,16 @@ def test_words_of_a_source() -> None:
     assert beside_words({"beside": odd}) == "station: wind 5 from ['W']"
     assert source_words({"source": 5, "of_station": 7, "station": []}) == "5"
     assert beside_words({"beside": {}}) == beside_words({}) == ""
+
+
+def test_a_direction_that_no_column_tells_stays_missing() -> None:
+    """Without a column, or with NA, the wind has no direction: nothing is invented; VRB says variable itself."""
+    head = "station,time_utc,wind_speed,wind_dir\n"
+    rows = read_table(
+        (head + "KXYZ,2026-05-14T14:00Z,6,NA\nKXYZ,2026-05-14T15:00Z,6,VRB\nKXYZ,2026-05-14T16:00Z,0,NA\n").encode(),
+        "t.csv",
+        "KXYZ",
+    )
+    assert [row.weather.get("wind_from") for row in rows] == [None, "variable", "calm"]
+    (bare,) = read_table(b"station,time_utc,wind_speed\nKXYZ,2026-05-14T14:00Z,6\n", "t.csv", "KXYZ")
+    assert "wind_from" not in bare.weather

@@ -11,6 +11,7 @@ from records.domain.findings import Code, Severity
 from records.domain.mixing import Mix, contents, share
 from records.domain.quantities import Per, Quantity, Rate, format_number, parse_amount, parse_rate
 from records.domain.visit import AreaSource, Evidence, Line, Treatment
+from records.rules.label_checks import uses_for
 from records.services.closing.entry import Reader, shown
 from records.units import Kind, factor
 
@@ -265,13 +266,28 @@ def contents_of(mix: Mix, directory: Directory) -> tuple[Part, ...]:
 
 
 def derived_rate(line: Line, treatment: Treatment) -> str | None:
-    """Return the rate for the record: as typed, else from amount and area, else from amount and spray."""
+    """Return the rate for the record: as typed, else from amount and area, else from amount and spray.
+
+    Spots are told per gallon where their area is an estimate, or where they took of a mix and the label prints it so:
+    how much was in a gallon is known.
+    """
     if line.rate is not None:
         return str(line.rate)
     if line.amount is None:
         return None
+    per_gallon = None
+    if treatment.spray is not None and treatment.spray.base:
+        per_gallon = f"{format_number(line.amount.value / treatment.spray.to('gal'))} {line.amount.unit}/gal"
+    if per_gallon and treatment.is_spot:
+        is_estimate = treatment.area_source is AreaSource.ESTIMATED
+        if is_estimate or (line.mix and _is_printed_per_spray(line, treatment)):
+            return per_gallon
     if treatment.area is not None and treatment.area.base:
         return f"{format_number(line.amount.value / treatment.area.base * 1000)} {line.amount.unit}/1000 sq ft"
-    if treatment.spray is not None and treatment.spray.base:
-        return f"{format_number(line.amount.value / treatment.spray.to('gal'))} {line.amount.unit}/gal"
-    return None
+    return per_gallon
+
+
+def _is_printed_per_spray(line: Line, treatment: Treatment) -> bool:
+    """Tell whether the use line that speaks of an application prints rates per spray alone."""
+    use = next(iter(uses_for(line, treatment)), None)
+    return use is not None and bool(use.rates) and all(rate.per is Per.SPRAY for rate in use.rates)

@@ -311,6 +311,7 @@ def _treatment(treatment: Treatment) -> Json:
         **_calibration(treatment),
         **_said(purpose=treatment.purpose, dilution=treatment.dilution, diluent=treatment.diluent),
         **ground_body(treatment),
+        **_said(plot=treatment.plot),
         "applications": [_application(line, treatment) for line in treatment.lines],
     }
 
@@ -365,6 +366,7 @@ def compose(
         "sign_removal": local_text(visit.sign_removal),
         "follow_up": None if visit.follow_up is None else visit.follow_up.isoformat(),
         **_said(
+            meter=visit.meter,
             incident=visit.incident,
             permit=visit.permit,
             authorized_by=visit.authorized_by,

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 from records.domain.nutrients import NutrientUse, Weights, share_text
 from records.domain.quantities import decimal_text
-from records.units import Kind
+from records.units import UNITS, Kind, factor
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from datetime import date
 
     from records.domain.nutrients import Analysis
+    from records.domain.product import Product
     from records.domain.visit import Line, Treatment
     from records.services.ports import Json
 
@@ -62,14 +63,6 @@ def ground_body(treatment: Treatment) -> Json:
     return kept
 
 
-def nutrient_lines(body: Json) -> Iterator[tuple[Json, Json]]:
-    """Yield each treatment with each application in it that holds nutrients."""
-    for treatment in body["treatments"]:
-        for line in treatment["applications"]:
-            if line.get("nutrients"):
-                yield treatment, line
-
-
 def weights_of(line: Json) -> Weights | None:
     """Return the nutrients of a sealed application in lb; None where they are not known."""
     kept = line["nutrients"]
@@ -89,25 +82,52 @@ def number(text: str | None) -> Fraction | None:
     return None if text is None else Fraction(text.partition(" ")[0])
 
 
-def nutrient_uses(serial: str, day: date, body: Json) -> Iterator[NutrientUse]:
-    """Yield what a sealed body says of nutrients, for each zone that it names."""
-    for treatment, line in nutrient_lines(body):
-        amount, least = number(line["amount"]), number(line.get("least"))
-        product = line["product"]
-        for zone in treatment["zones"]:
-            yield NutrientUse(
-                serial=serial,
-                day=day,
-                zone=zone["id"],
-                product=product["id"],
-                name=product["name"],
-                analysis=product["analysis"],
-                kind=product.get("nutrient_kind", ""),
-                weights=weights_of(line),
-                low=min(least / amount, Fraction(1)) if amount and least is not None else Fraction(1),
-                area=number(line["area"]),
-                treated=number(zone["treated"]),
-            )
+def nutrient_uses(
+    serial: str, day: date, body: Json, find: Callable[[str], Product | None] | None = None
+) -> Iterator[NutrientUse]:
+    """Yield what a sealed body says of nutrients, for each zone that it names.
+
+    Args:
+        serial: of the record.
+        day: of the application.
+        body: as sealed.
+        find: returns a product of the book by its id: its analysis counts for what was sealed without any, marked so.
+    """
+    for treatment in body["treatments"]:
+        for line in treatment["applications"]:
+            product = line["product"]
+            if line.get("nutrients"):
+                text, kind, weights = product["analysis"], product.get("nutrient_kind", ""), weights_of(line)
+            else:
+                now = find(product["id"]) if find is not None and product.get("id") else None
+                if now is None or now.analysis is None:
+                    continue
+                text, kind, weights = now.analysis.text, now.analysis.kind, _later_weights(line, now)
+            amount, least = number(line["amount"]), number(line.get("least"))
+            for zone in treatment["zones"]:
+                yield NutrientUse(
+                    serial=serial,
+                    day=day,
+                    zone=zone["id"],
+                    product=product["id"],
+                    name=product["name"],
+                    analysis=text,
+                    kind=kind,
+                    weights=weights,
+                    low=min(least / amount, Fraction(1)) if amount and least is not None else Fraction(1),
+                    area=number(line["area"]),
+                    treated=number(zone["treated"]),
+                    later=not line.get("nutrients"),
+                )
+
+
+def _later_weights(line: Json, now: Product) -> Weights | None:
+    """Return the nutrients of an application by the analysis of its product in the book now."""
+    amount = line["amount"]
+    unit = UNITS.get((amount or "").partition(" ")[2])
+    if now.analysis is None or not amount or unit is None or unit.kind is not now.form.kind:
+        return None
+    return now.analysis.of_base(Fraction(amount.partition(" ")[0]) * factor(amount.partition(" ")[2]))
 
 
 def told(line: Json) -> str:

@@ -34,6 +34,7 @@ class Outcome:
     body: Json | None = None
     refusal: SignatureError | None = None  # why the signature was refused that it needs
     revision: int = 1  # of the record
+    confirmed: tuple[str, ...] = ()  # codes that the entry says were looked at
 
     def document(self) -> Json:
         """Return the answer in the form of the outside contract."""
@@ -107,6 +108,7 @@ def sealed_as(revision: StoredRevision, *, is_repeat: bool = False) -> Outcome:
         is_repeat=is_repeat,
         body=body,
         revision=revision.revision,
+        confirmed=tuple(body.get("confirmed") or ()),
     )
 
 

@@ -17,8 +17,12 @@ from records.services.directory import Directory
 from records.services.mixing.past import MixLog, load_past
 from records.services.nutrients import site_nutrients
 from records.services.rulebook import Rulebook
+from records.services.stocking.entries import last_days
+from records.services.trials.ground import trial_sites, with_plots
+from records.services.trials.reading import find_trial
 
 if TYPE_CHECKING:
+    from records.domain.history import PastUse
     from records.domain.mixing import LoadPast
     from records.domain.product import Label
     from records.domain.visit import Visit
@@ -36,6 +40,8 @@ class Memory:
     rulebook: Rulebook
     usual: dict[tuple[str, str], Usual] = field(default_factory=dict)
     mix_log: list[MixLog] = field(default_factory=list)  # none or one: what the shop log says of loads
+    lots: list[dict[tuple[str, str], date]] = field(default_factory=list)  # none or one: last days by product and lot
+    trial_sites: list[frozenset[str]] = field(default_factory=list)  # none or one: on which a trial was planned
 
 
 def memory_of(work: UnitOfWork) -> Memory:
@@ -53,17 +59,22 @@ class Recent:
     documents: int = 0  # in the catalogue, from which nothing is ever taken away
     directory: Directory | None = None
     usual: dict[tuple[str, str], Usual] = field(default_factory=dict)
+    lots: list[dict[tuple[str, str], date]] = field(default_factory=list)
+    trial_sites: list[frozenset[str]] = field(default_factory=list)
 
     def memory(self, work: UnitOfWork) -> Memory:
         """Return what may be remembered in a transaction that has just begun."""
         if work.records.head() != self.head:
             self.usual.clear()
+            self.lots.clear()
+            self.trial_sites.clear()
         documents = work.catalogue.count()
         is_same = self.directory is not None and documents == self.documents
         self.directory = Directory(work.catalogue, self.directory if is_same else None)
         self.directory.outputs = Outputs(work)
         self.documents = documents
-        return Memory(self.directory, Rulebook(work.catalogue), self.usual)
+        rulebook = Rulebook(work.catalogue)
+        return Memory(self.directory, rulebook, self.usual, lots=self.lots, trial_sites=self.trial_sites)
 
 
 def _since(visit: Visit, day: date) -> date:
@@ -82,6 +93,14 @@ def _reach(label: Label) -> int:
         interval = limits.interval_days.value // 28 + 1 if limits.interval_days else 0
         months = max(months, window, interval)
     return months
+
+
+def _history(work: UnitOfWork, memory: Memory, site: str, since: date, own: str | None) -> list[PastUse]:
+    """Return the past of a site, with the plots of its trials; without the record that is amended."""
+    history = [past for past in work.records.history(site, since) if past.serial != own]
+    if history and not memory.trial_sites:
+        memory.trial_sites.append(trial_sites(work))
+    return with_plots(work, history) if history and site in memory.trial_sites[0] else history
 
 
 def context_of(work: UnitOfWork, memory: Memory, visit: Visit, now: datetime, base: Base | None = None) -> Context:
@@ -108,9 +127,22 @@ def context_of(work: UnitOfWork, memory: Memory, visit: Visit, now: datetime, ba
             memory.mix_log.append(MixLog.of(work))
         return load_past(work, memory.directory, mix, memory.mix_log[0], own)
 
+    def lot_day(product: str, lot: str) -> date | None:
+        if not memory.lots:
+            memory.lots.append(last_days(work))
+        return memory.lots[0].get((product, lot))
+
     completed = None if base is None else datetime.fromisoformat(base.first.body["entered_at"])
     if site is None or day is None:
-        return Context(now, packs, completed=completed, product=memory.directory.product, load=load, recent_rates=usual)
+        return Context(
+            now,
+            packs,
+            completed=completed,
+            product=memory.directory.product,
+            load=load,
+            lot_day=lot_day,
+            recent_rates=usual,
+        )
     fed = any(line.product.analysis is not None for t in visit.treatments for line in t.lines)
     year = date(day.year, 1, 1), date(day.year, 12, 31)
     return Context(
@@ -118,11 +150,13 @@ def context_of(work: UnitOfWork, memory: Memory, visit: Visit, now: datetime, ba
         packs,
         completed=completed,
         nutrients=[use for use in site_nutrients(work, site.id, *year) if use.serial != own] if fed else (),
-        history=[past for past in work.records.history(site.id, _since(visit, day)) if past.serial != own],
+        history=_history(work, memory, site.id, _since(visit, day), own),
         contacts=contacts_of(work.records.events("contact", site=site.id)) if site.notify else (),
         same_day=[other for other in work.records.on_site(site.id, day) if other[0] != own],
+        trial=lambda name: find_trial(work, name),
         product=memory.directory.product,
         load=load,
+        lot_day=lot_day,
         recent_rates=usual,
     )
 

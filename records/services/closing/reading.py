@@ -37,6 +37,7 @@ VISIT_KEYS = (
     "remarks",
     "follow_up",
     "sign_removal",
+    "meter",
     "incident",
     "permit",
     "authorized_by",
@@ -60,6 +61,7 @@ TREATMENT_KEYS = (
     "soil_test",
     "turf_stage",
     "ground",
+    "plot",
 )
 PRODUCT_KEYS = ("product", "rate", "amount", "lot", "targets", "supplier")
 METHODS = ("broadcast", "spot", "band", "perimeter", "edging", "injection", "drench")
@@ -118,6 +120,7 @@ def read_visit(document: dict[str, Any], directory: Directory) -> tuple[Visit, R
             sign_removal=reader.moment(
                 document.get("sign_removal"), "sign_removal", "when the lawn sign may come down", zone
             ),
+            meter=reader.text(document.get("meter"), "meter", "the meter", longest=40),
             incident=reader.text(document.get("incident"), "incident", "the incident", longest=MAX_REMARKS, lines=True),
             permit=reader.text(document.get("permit"), "permit", "the permit"),
             authorized_by=reader.text(document.get("authorized_by"), "authorized_by", "who asked for the work"),
@@ -245,6 +248,7 @@ def _treatment(
             dilution=reader.text(values.get("dilution"), f"{at}.dilution", "the dilution"),
             diluent=reader.text(values.get("diluent"), f"{at}.diluent", "what it was diluted with"),
             **read_nutrient_parts(values, at, reader),
+            plot=reader.text(values.get("plot"), f"{at}.plot", "the plot"),
         ),
         typed,
         reader,

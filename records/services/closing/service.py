@@ -324,7 +324,8 @@ def _hold(
             ref=ref,
             person=visit.applicator.id if visit.applicator else None,
         )
-    return Outcome("held", held=number, findings=tuple(told), ref=ref, is_repeat=same)
+    confirmed = tuple(sorted(visit.confirmed))
+    return Outcome("held", held=number, findings=tuple(told), ref=ref, is_repeat=same, confirmed=confirmed)
 
 
 def _resolve(

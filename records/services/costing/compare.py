@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from records.domain.numerals import QuantityError
 from records.domain.quantities import Per, Quantity, format_number, parse_output, parse_rate
 from records.errors import UsageError
+from records.rules.allowances import over_label
 from records.services.directory import Directory
 from records.services.stocking.entries import product_of, purchases
 from records.services.stocking.prices import PriceList
@@ -36,6 +37,7 @@ class PlanPart:
     how: str  # where the rate comes from
     price: Fraction | None  # of a base unit; None: never bought with a price
     per_thousand: Fraction | None
+    over: str = ""  # the ceiling of the label that the rate is over
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +119,8 @@ def _part(
         how = f"median of {count}"
     price = prices.price(product.id, None, day.isoformat())
     cost = None if price is None else each * 1000 * price.each
-    return PlanPart(product.id, rate, how, None if price is None else price.each, cost)
+    over = over_label(product, each)
+    return PlanPart(product.id, rate, how, None if price is None else price.each, cost, over)
 
 
 def _given(product: Product, text: str, spray: Rate | None) -> Fraction:

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import date
 
-    from records.services.account_ports import LotUse, Spent
+    from records.services.account_ports import Laid, LotUse, Spent
     from records.services.ports import UnitOfWork
     from records.services.stocking.prices import Price
 
@@ -48,6 +48,8 @@ class CostRow:
     applications: int = 0
     area: int = 0  # billionths of a sq ft
     ground: int = 0  # of the treatments whose first product is in this row: summed up, each treated area counts once
+    unpriced_area: int = 0  # of `area`, that on which nothing has a price: no cost per area counts it
+    unpriced_ground: int = 0  # the same of `ground`
     no_area: int = 0  # applications
     paid: int = 0
     paid_adjuvants: int = 0
@@ -72,19 +74,24 @@ class CostRow:
         return bool(self.by_lot or self.by_average)
 
     @property
+    def priced_area(self) -> int:
+        """Return the ground on which anything has a price: what the cost is divided by."""
+        return self.area - self.unpriced_area
+
+    @property
     def has_area_cost(self) -> bool:
         """Tell whether a cost per area can be told."""
-        return self.is_priced and self.area > 0
+        return self.is_priced and self.priced_area > 0
 
     @property
     def per_thousand(self) -> Fraction | None:
-        """Return the cost per 1,000 sq ft of treated ground; None where no area or no price is known."""
-        return self.cost * 1000 * NANO / self.area if self.has_area_cost else None
+        """Return the cost per 1,000 sq ft of ground with a price; None where no area or no price is known."""
+        return self.cost * 1000 * NANO / self.priced_area if self.has_area_cost else None
 
     @property
     def per_acre(self) -> Fraction | None:
-        """Return the cost per acre of treated ground; None where no area or no price is known."""
-        return self.cost * ACRE * NANO / self.area if self.has_area_cost else None
+        """Return the cost per acre of ground with a price; None where no area or no price is known."""
+        return self.cost * ACRE * NANO / self.priced_area if self.has_area_cost else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +127,8 @@ def cost(work: UnitOfWork, per: str, since: date, until: date) -> CostReport:
     for row in work.account.spent(per, *span):
         sums.add(row)
     sums.charge(directory, list(_layered(work, per, span, prices, layered, identify)))
+    if any(row.unpriced for row in sums.rows.values()) and any(row.is_priced for row in sums.rows.values()):
+        sums.lay(work.account.laid(per, *span))
     addresses = work.account.addresses(*span) if per == "site" else {}
     total = CostRow("total")
     for found in sums.rows.values():
@@ -149,12 +158,10 @@ class _Sums:
 
     def add(self, row: Spent) -> None:
         """Take in one row of the database."""
-        place = (row.product, row.registration, row.unit)
-        if place not in self._known:
-            one = row.product or self._identify.product(None, row.registration)
-            self._known[place] = one, self._identify.problem(one, row.unit)
-        product, problem = self._known[place]
-        key = product or row.registration or UNKNOWN if self._is_product else row.key or UNKNOWN
+        # Written out here what `_place` and `_key` say: a year has a hundred thousand rows.
+        place = self._known.get((row.product, row.registration, row.unit)) or self._place(row)
+        product, problem = place
+        key = (product or row.registration or UNKNOWN) if self._is_product else row.key or UNKNOWN
         found = self.rows.get(key)
         if found is None:
             found = self.rows[key] = CostRow(key, f"{row.day} {row.address or ''}" if self._is_visit else "")
@@ -179,9 +186,47 @@ class _Sums:
         else:
             found.by_average += known
         mark = id(price)
-        self._marks[mark] = price
+        if mark not in self._marks:
+            self._marks[mark] = price
         amount = (key, product, row.unit or "", mark)
         self._amounts[amount] = self._amounts.get(amount, 0) + row.amount_nano
+
+    def _place(self, row: Spent | Laid) -> tuple[str, str]:
+        """Return whose product it is, and why it has no price whatever was bought; "" where that does not follow."""
+        place = (row.product, row.registration, row.unit)
+        if place not in self._known:
+            one = row.product or self._identify.product(None, row.registration)
+            self._known[place] = one, self._identify.problem(one, row.unit)
+        return self._known[place]
+
+    def _key(self, row: Spent | Laid, product: str) -> str:
+        return product or row.registration or UNKNOWN if self._is_product else row.key or UNKNOWN
+
+    def _is_priced(self, row: Laid, product: str, problem: str) -> bool:
+        if problem or row.no_amount:
+            return False
+        is_layered = (product, row.lot or "") in self._layered
+        return is_layered or self._prices.price(product, row.lot, row.day) is not None
+
+    def lay(self, rows: list[Laid]) -> None:
+        """Find the ground on which nothing has a price: of products each for itself, else of whole treatments."""
+        priced: set[tuple[int, int]] = set()
+        first: list[tuple[tuple[int, int], str, int]] = []
+        for row in rows:
+            product, problem = self._place(row)
+            key, treatment = self._key(row, product), (row.revision, row.treatment)
+            if self._is_priced(row, product, problem):
+                priced.add(treatment)
+            elif self._is_product:
+                self.rows[key].unpriced_area += row.area_nano
+            if row.line == 0:
+                first.append((treatment, key, row.area_nano))
+        for treatment, key, ground in first:
+            if treatment not in priced:
+                found = self.rows[key]
+                found.unpriced_ground += ground
+                if not self._is_product:
+                    found.unpriced_area += ground
 
     def charge(self, directory: Directory, more: list[tuple[str, str, Fraction]]) -> None:
         """Multiply the prices in, and add what was worked out one by one."""
@@ -216,6 +261,7 @@ def _charge(row: CostRow, top: int, *, is_adjuvant: bool) -> None:
 def _into(total: CostRow, row: CostRow) -> None:
     total.applications += row.applications
     total.area += row.ground
+    total.unpriced_area += row.unpriced_ground
     total.no_area += row.no_area
     total.bottom = row.bottom
     total.paid += row.paid

@@ -56,15 +56,17 @@ def _square_feet(area: int) -> str:
 
 
 def _row(row: CostRow) -> Json:
-    is_priced, per_area = row.is_priced, row.bottom * row.area if row.has_area_cost else 0
+    is_priced, area = row.is_priced, row.area - row.unpriced_area
+    per_area = row.bottom * area if is_priced and area > 0 else 0
     return {
         "key": row.key,
         "words": row.words,
         "applications": row.applications,
         "area": f"{_square_feet(row.area)} sq ft",
+        "unpriced_area": f"{_square_feet(row.unpriced_area)} sq ft" if row.unpriced_area else "0 sq ft",
         "no_area": row.no_area,
         "cost": ratio_text(row.paid, row.bottom, EXACT) if is_priced else None,
-        "adjuvants": ratio_text(row.paid_adjuvants, row.bottom, EXACT),
+        "adjuvants": ratio_text(row.paid_adjuvants, row.bottom, EXACT) if row.paid_adjuvants else "0",
         "per_1000_sq_ft": ratio_text(row.paid * 1000 * NANO, per_area, EXACT) if per_area else None,
         "per_acre": ratio_text(row.paid * ACRE * NANO, per_area, EXACT) if per_area else None,
         "priced_by_lot": row.by_lot,
@@ -88,6 +90,7 @@ def plans_document(plans: list[Plan]) -> Json:
                         "rate": part.rate,
                         "rate_from": part.how,
                         "per_1000_sq_ft": exact(part.per_thousand),
+                        "over_label": part.over or None,
                     }
                     for part in plan.parts
                 ],

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from records.domain.report_model import one_line
+from records.domain.weather import told_value
 from records.rules.fields import Level
 from records.services.closing.nutrient_body import told as nutrients_told
 from records.services.inspecting.words import (
@@ -55,7 +56,7 @@ def _weather(key: str) -> Callable[[Json, Json, Json], str]:
     def read(body: Json, _treatment: Json, _line: Json) -> str:
         weather = body.get("weather") or {}
         if weather.get(key):
-            return line_of(weather[key])
+            return line_of(told_value(str(weather[key])))  # a station's knots and degC in mph and degF beside
         reason = (weather.get("not_measured") or {}).get(key)
         return f"not measured: {line_of(reason)}" if reason else ""
 
@@ -252,6 +253,7 @@ READINGS = (
     _visit("temperature", "Temperature", _weather("temperature")),
     _visit("incident", "Incident", lambda body, _t, _l: one_line(body.get("incident"), LONG)),
     _visit("insurance", "Insurance", _insurance),
+    _visit("meter", "Meter read", _of_body("meter")),
     _visit("permit", "Permit", _of_body("permit")),
     _visit("mixing_place", "Mixed at", _of_body("mixing_place")),
     _treat("site_type", "Site type", _site_type),

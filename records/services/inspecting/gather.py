@@ -12,6 +12,7 @@ from records.domain.report_model import one_line
 from records.rules.asking import asked_fields, lacks
 from records.rules.fields import FIELDS
 from records.services.body_parts import PESTICIDES, parts_of_body
+from records.services.inspecting.nutrients import fed
 from records.services.inspecting.words import past_words, place_words, registration_words
 from records.services.summarising import NANO
 
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from records.rules.asking import Lack
     from records.rules.pack import Pack
     from records.services.inspecting.given import Given
+    from records.services.inspecting.nutrients import Fed
     from records.services.ports import Json, Match, StoredRevision
     from records.services.rulebook import Rulebook
 
@@ -96,6 +98,7 @@ class Gathered:
     without_pack: int = 0
     given: list[tuple[str, ...]] = field(default_factory=list)  # copies, contacts and signs
     places: dict[str, str] = field(default_factory=dict)  # a site as written -> its id
+    fed: list[Fed] = field(default_factory=list)  # nutrients by application and zone
     last_site: Json | None = None
     site_ids: set[str] = field(default_factory=set)
 
@@ -305,6 +308,7 @@ def _uses(found: Gathered, body: Json, serial: str, day: str) -> None:
     site = place_words(body.get("site")) or one_line((body.get("site") or {}).get("id")) or "not recorded"
     if (body.get("site") or {}).get("id"):
         found.places[site] = body["site"]["id"]
+    found.fed.extend(fed(site, serial, day, body))
     for treatment in body["treatments"]:
         zones = treatment.get("zones") or [{}]
         treated = [

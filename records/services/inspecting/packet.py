@@ -13,6 +13,7 @@ from records.services.inspecting.changes import revisions_told
 from records.services.inspecting.gather import gather
 from records.services.inspecting.given import Given
 from records.services.inspecting.held import held_gaps
+from records.services.inspecting.nutrients import nutrients_table
 from records.services.inspecting.record import COLUMNS, record_part
 from records.services.inspecting.request import EVERYTHING, NOT_STATED, look_up, understand
 from records.services.inspecting.season import is_whole_years, whole_season
@@ -115,6 +116,7 @@ class Packet:
                 tables.labels_table(gathered),
                 tables.totals_table(gathered),
                 tables.visits_table(gathered),
+                *([nutrients_table(gathered.fed)] if gathered.fed else []),
                 tables.matrix_table(gathered),
             ),
             columns=COLUMNS,

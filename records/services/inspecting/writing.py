@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from records.domain.packet_model import PacketModel, RecordPart, RevisionPart, Table
 
 SCHEMA = 1
+LAST = "nutrients"  # section that only some packets have: its columns stand after all others, whose places so stay
 RECORDS = "records"  # name of the section that holds one row for each product put out
 
 
@@ -153,8 +154,10 @@ class PacketCsv:
     def begin(self, model: PacketModel) -> None:
         """Write all but the records."""
         self._text.write("\ufeff")  # tells spreadsheets that it is UTF-8
-        keys = dict.fromkeys(column.key for table in model.tables for column in table.columns)
+        first = [table for table in model.tables if table.key != LAST]
+        keys = dict.fromkeys(column.key for table in first for column in table.columns)
         keys |= dict.fromkeys(column.key for column in model.columns)
+        keys |= dict.fromkeys(column.key for table in model.tables for column in table.columns)
         self._keys = list(keys)
         self._writer.writerow(["section", "line", "fact", "value", *self._keys])
         blank = [""] * len(self._keys)

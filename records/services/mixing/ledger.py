@@ -137,6 +137,17 @@ def ledger_of(work: UnitOfWork, directory: Directory, mix: Mix, log: MixLog) -> 
     )
 
 
+def left_at(work: UnitOfWork, directory: Directory, mix: Mix, log: MixLog, moment: datetime) -> Fraction:
+    """Return what was left of a load at a moment by all that is recorded of it until then, in fl oz."""
+    mark = moment.timestamp()
+    stops = [one for one in stops_of(work, mix.id) if (begun := _started(one)) is None or begun <= mark]
+    every = [(moment_made(later, directory), one) for later, one in log.carried.get(mix.id, [])]
+    carried = [one for one in every if one[0] <= moment]
+    entries = [one for one in log.of_mix.get(mix.id, []) if one.at <= moment]
+    anchor = max((one for one in entries if _says_left(one)), key=lambda one: (one.at, one.serial), default=None)
+    return _balance(mix, stops, carried, entries, anchor).on_hand
+
+
 def _says_left(entry: Logged) -> bool:
     """Tell whether an entry says how much is left: it was counted, or the tank was rinsed, and nothing is."""
     return entry.kind in {"count", "rinse"}
@@ -201,8 +212,9 @@ def loads(work: UnitOfWork, *, equipment: str | None = None, limit: int | None =
         rinsed = rinsed_after(log, mix.equipment, made_at, following)
         is_last = bool(mix.equipment) and following is None
         told = ledger_of(work, directory, mix, log)
-        note = carry_over(directory, log, mix, made_at, every)
-        found.append(InTank(told, is_last and rinsed is None, rinsed, (note,) if note else ()))
+        in_tank = is_last and rinsed is None
+        note = carry_over(directory, log, mix, made_at, every) if in_tank else ""
+        found.append(InTank(told, in_tank, rinsed, (note,) if note else ()))
     return found
 
 

@@ -4,21 +4,20 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from records.domain.numerals import QuantityError
-from records.domain.quantities import UnitKindError, format_number, parse_amount, parse_volume
+from records.domain.quantities import UnitKindError, parse_amount, parse_volume
 from records.errors import InputError, NotFoundError, UsageError
 from records.services.closing.entry import nearest
 from records.services.directory import Directory
 from records.services.logbook import log
-from records.services.mixing.ledger import carry_over, find_mix, ledger_of, made_since
+from records.services.mixing.advice import load_notes, more_than_left
+from records.services.mixing.ledger import carry_over, find_mix, made_since
 from records.services.mixing.past import MixLog, moment_made
 from records.services.occasions import firm_of, local, moment_of, words_of
 from records.services.reading import Problem, read_mix
-from records.units import factor
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -111,7 +110,7 @@ def make(work: UnitOfWork, now: datetime, mix_doc: Json) -> Made:
     business, _ = firm_of(directory)
     problems: list[Problem] = []
     mix = read_mix(mix_doc, problems, "mix")
-    told = [f"{problem.where}: {problem.what}" for problem in problems]
+    told = [_as_option(problem, mix_doc, directory) for problem in problems]
     told += _misfits(mix_doc, directory)
     if mix is None or told:
         raise InputError("the load cannot be made up: " + "; ".join(told), "Correct what is named")
@@ -128,10 +127,36 @@ def make(work: UnitOfWork, now: datetime, mix_doc: Json) -> Made:
             f"It is {now.astimezone(ZoneInfo(business.timezone)):%Y-%m-%d %H:%M} there",
         )
     log_so_far = MixLog.of(work)
-    notes = [*_left_notes(work, directory, mix, log_so_far), *_label_notes(mix, directory)]
+    notes = load_notes(work, directory, mix, log_so_far)
     version = work.catalogue.add("mix", mix.id, mix_doc, now)
     note = carry_over(directory, log_so_far, mix, made_at, made_since(directory))
     return Made(mix, version, tuple([*notes, note] if note else notes))
+
+
+_OPTIONS = {"water": "--spray", "products": "--product", "carried": "--carried", "equipment": "--equipment"}
+_PLACE = re.compile(r"mix\.([a-z_]+)(?:\[(\d+)\])?(?:\.[a-z]+)?", re.ASCII)
+_SUCH_AS = re.compile(r"; give at least one, such as \{.*", re.ASCII | re.DOTALL)
+
+
+def _as_option(problem: Problem, doc: Json, directory: Directory) -> str:
+    """Return what is wrong with a load in the words of the command line, an amount by the form of its product."""
+    found = _PLACE.fullmatch(problem.where)
+    option = _OPTIONS.get(found[1]) if found else None
+    if found is None or option is None:
+        return f"{problem.where.removeprefix('mix.')}: {problem.what}"
+    what = _SUCH_AS.sub("; write --product 'brindle-4l=27.5 fl oz'", problem.what)
+    listed = doc.get(found[1])
+    if found[2] is None or not isinstance(listed, list):
+        return f"{option}: {what}"
+    line = listed[int(found[2])]
+    name = str((line.get("product") or line.get("mix")) if isinstance(line, dict) else None)
+    product = directory.product(name) if problem.where.endswith(".amount") else None
+    if product is not None:
+        try:
+            parse_amount(line.get("amount"), product.form)
+        except QuantityError as error:
+            what = str(error)
+    return f"{option} {name[:40]}: {what}"
 
 
 def _misfits(doc: Json, directory: Directory) -> Iterator[str]:
@@ -166,34 +191,13 @@ def _tables(doc: Json, key: str) -> list[Json]:
     return [one for one in listed if isinstance(one, dict)] if isinstance(listed, list) else []
 
 
-def _left_notes(work: UnitOfWork, directory: Directory, mix: Mix, log_so_far: MixLog) -> list[str]:
-    """Note where more is carried on than is left of the earlier load."""
-    found = []
-    for leftover in mix.carried:
-        earlier = ledger_of(work, directory, find_mix(directory, leftover.mix), log_so_far)
-        left = max(earlier.balance.on_hand, Fraction(0))
-        if leftover.spray.base_low > left:
-            gallons = format_number(left / factor("gal"), 3)
-            found.append(
-                f"{leftover.spray} are carried on from {leftover.mix}, of which {gallons} gal are left by the records"
-            )
-    return found
-
-
-def _label_notes(mix: Mix, directory: Directory) -> list[str]:
-    """Note a product that has no label in the book: nothing about it can be checked."""
-    found = []
-    for line in mix.products:
-        product = directory.product(line.product)
-        if product is not None and product.label is None:
-            found.append(f"{line.product} has no label in the book, so no limit of it can be checked")
-    return found
-
-
 def log_left(
     work: UnitOfWork, now: datetime, mix_id: str, spray: str, *, at: str | None = None, by: str | None = None
-) -> StoredRevision:
+) -> tuple[StoredRevision, list[str]]:
     """Log how much of a load is left, as counted; the caller commits.
+
+    Returns:
+        The entry, and what is worth saying about it.
 
     Raises:
         NotFoundError: no such load or person.
@@ -204,9 +208,10 @@ def log_left(
     left = _volume(spray, "the amount left")
     if left.base_low > mix.water.base + mix.water.base_half:
         raise UsageError(f"{left} cannot be left of {mix.id}, which made {mix.water}", "Look at the gauge again")
-    _not_before(directory, mix, at, now)
+    moment = _not_before(directory, mix, at, now)
+    notes = more_than_left(work, directory, mix, MixLog.of(work), left, moment, "counted")
     data = {"mix": mix.id, "equipment": mix.equipment, "spray": str(left), "words": f"{left} of mix {mix.id} left"}
-    return log(work, "count", data, now, at=at, by=by)
+    return log(work, "count", data, now, at=at, by=by), notes
 
 
 def log_rinsed(
@@ -220,7 +225,7 @@ def log_rinsed(
     how: str | None = None,
     at: str | None = None,
     by: str | None = None,
-) -> StoredRevision:
+) -> tuple[StoredRevision, list[str]]:
     """Log that a tank was rinsed, so that nothing of its last load is left; the caller commits.
 
     Args:
@@ -234,9 +239,12 @@ def log_rinsed(
         at: when.
         by: id of who did it.
 
+    Returns:
+        The entry, and what is worth saying about it.
+
     Raises:
         NotFoundError: no such tank, load or person.
-        UsageError: an amount is none, or a number of times.
+        UsageError: an amount is none, or more than the load made, or a number of times.
     """
     if not 1 <= times <= MOST_RINSES:
         raise UsageError(f"--times {times} is not understood", f"Write 1 to {MOST_RINSES}")
@@ -257,6 +265,10 @@ def log_rinsed(
         raise NotFoundError(f"no equipment or mix {name[:40]!r} in this book{nearest(name, known)}", "Name one of them")
     volume = None if water is None else _volume(water, "--water")
     rest = None if spray is None else _volume(spray, "--spray")
+    notes = []
+    if mix is not None and rest is not None:
+        _not_over(mix, rest, "be rinsed out")
+        notes = more_than_left(work, directory, mix, MixLog.of(work), rest, moment, "rinsed out")
     ways = words_of(how, "--how")
     words = f"{equipment or name} rinsed {times} x" + (f" with {volume}" if volume else "")
     words += f" after {mix.id}" if mix else ""
@@ -268,7 +280,7 @@ def log_rinsed(
         "spray": str(rest) if rest else "",
         "how": ways,
     }
-    return log(work, "rinse", data | {key: text for key, text in said.items() if text}, now, at=at, by=by)
+    return log(work, "rinse", data | {key: text for key, text in said.items() if text}, now, at=at, by=by), notes
 
 
 def log_discarded(
@@ -280,8 +292,11 @@ def log_discarded(
     how: str | None,
     at: str | None = None,
     by: str | None = None,
-) -> StoredRevision:
+) -> tuple[StoredRevision, list[str]]:
     """Log that a part of a load was disposed of; the caller commits.
+
+    Returns:
+        The entry, and what is worth saying about it.
 
     Raises:
         NotFoundError: no such load or person.
@@ -290,25 +305,32 @@ def log_discarded(
     directory = Directory(work.catalogue)
     mix = find_mix(directory, mix_id)
     gone = _volume(spray, "the amount")
-    if gone.base_low > mix.water.base + mix.water.base_half:
-        raise UsageError(f"{gone} cannot be disposed of: {mix.id} made {mix.water}", "Look at the amount again")
+    _not_over(mix, gone, "be disposed of")
     ways = words_of(how, "--how")
     if not ways:
         raise UsageError("--how is missing", "Say where it went, such as 'sprayed on a labelled site' or 'waste site'")
-    _not_before(directory, mix, at, now)
+    moment = _not_before(directory, mix, at, now)
+    notes = more_than_left(work, directory, mix, MixLog.of(work), gone, moment, "disposed of")
     words = f"{gone} of mix {mix.id}: {ways}"
     data = {"mix": mix.id, "spray": str(gone), "how": ways, "words": words}
-    return log(work, "disposal", data, now, at=at, by=by)
+    return log(work, "disposal", data, now, at=at, by=by), notes
 
 
-def _not_before(directory: Directory, mix: Mix, at: str | None, now: datetime) -> None:
-    """Refuse a moment before the load was made up."""
+def _not_over(mix: Mix, spray: Quantity, what: str) -> None:
+    """Refuse more spray than the load made."""
+    if spray.base_low > mix.water.base + mix.water.base_half:
+        raise UsageError(f"{spray} cannot {what}: {mix.id} made {mix.water}", "Look at the amount again")
+
+
+def _not_before(directory: Directory, mix: Mix, at: str | None, now: datetime) -> datetime:
+    """Return the moment; refuse one before the load was made up."""
     business, _ = firm_of(directory)
     moment, made = moment_of(at, "--at", ZoneInfo(business.timezone), now), moment_made(mix, directory)
     if moment.timestamp() < made.timestamp():
         raise UsageError(
             f"{moment:%Y-%m-%d %H:%M} is before {mix.id} was made up, {made:%Y-%m-%d %H:%M}", "Correct the moment"
         )
+    return moment
 
 
 def _volume(text: str, what: str) -> Quantity:

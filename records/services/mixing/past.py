@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from records.domain.mixing import LoadPast, Taken
+from records.domain.mixing import Ended, LoadPast, Taken
 from records.domain.numerals import QuantityError
 from records.domain.quantities import parse_volume
 from records.services.logbook import entries
@@ -31,6 +31,7 @@ class MixLog:
     of_mix: dict[str, list[Logged]] = field(default_factory=dict)  # by day, then by order of sealing
     of_tank: dict[str, list[Logged]] = field(default_factory=dict)  # rinses, by equipment
     carried: dict[str, list[tuple[Mix, Carried]]] = field(default_factory=dict)  # the later loads that took of each
+    in_tank: dict[str, list[tuple[str, datetime]]] = field(default_factory=dict)  # loads by tank, as far as asked for
 
     @classmethod
     def of(cls, work: UnitOfWork) -> MixLog:
@@ -122,4 +123,21 @@ def load_past(
         if spray is not None and entry.kind != "count":
             gone.append(Taken(f"{entry.kind} {entry.serial}", spray))
     taken = [Taken(stop.use.serial, stop.spray) for stop in stops_of(work, key, without)]
-    return LoadPast(mix.water, moment_made(mix, directory), tuple(taken), tuple(gone))
+    ended = _ended(work, directory, mix, log)
+    return LoadPast(mix.water, moment_made(mix, directory), tuple(taken), tuple(gone), mix.equipment, ended)
+
+
+def _ended(work: UnitOfWork, directory: Directory, mix: Mix, log: MixLog) -> Ended | None:
+    """Return when a load was first no longer in its tank: it was rinsed, or another load was made up in there."""
+    made_at, tank = moment_made(mix, directory), mix.equipment
+    rinses = [one for one in log.of_mix.get(mix.id, []) if one.kind == "rinse"]
+    rinses += log.of_tank.get(tank, []) if tank else []
+    found = [Ended(one.at, f"{tank or 'its tank'} was rinsed ({one.serial})") for one in rinses if one.at > made_at]
+    if tank:
+        if tank not in log.in_tank:
+            stored = [read_mix(one.body, []) for one in work.catalogue.every("mix", holding=tank)]
+            own = [one for one in stored if one is not None and one.equipment == tank]
+            log.in_tank[tank] = [(one.id, moment_made(one, directory)) for one in own]
+        later = [one for one in log.in_tank[tank] if one[1] > made_at and one[0] != mix.id]
+        found += [Ended(at, f"{name} was made up in {tank}") for name, at in later]
+    return min(found, key=lambda one: one.at, default=None)

@@ -6,9 +6,18 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
+from records.domain.findings import Severity
 from records.domain.report_model import one_line
 from records.services.notice_words import EMERGENCY, NPIC, POISON_HELP
-from records.services.planning.telling import LABEL_WINS, amount_words, grouped, jar_words, loads_words, strength_words
+from records.services.planning.telling import (
+    LABEL_WINS,
+    amount_words,
+    area_words,
+    grouped,
+    jar_words,
+    loads_words,
+    strength_words,
+)
 from records.services.planning.words import number, rate_words, short
 
 if TYPE_CHECKING:
@@ -76,7 +85,7 @@ def _card(plan: Plan, load: Load) -> Card:
     about = (
         ("Day", f"{plan.day:%A} {plan.day}" + (f"; {who}" if who else "")),
         ("Equipment", f"{load.equipment.name}; {load.method}" + (f"; output {output}" if output else "")),
-        ("Area", "" if load.area is None else f"{number(load.area.base)} sq ft"),
+        ("Area", area_words(load)),
         ("Against", ", ".join(load.targets)),
         ("Make", loads_words(load)),
     )
@@ -103,12 +112,18 @@ def _product(load: Load, index: int) -> tuple[str, str]:
     lot = f", lot {part.lot}" if part.lot else ""
     strength = strength_words(part)
     printed = f"; the label prints {part.printed}" if part.printed else ""
-    told = f"{rate_words(part.rate)}" + (f" = {strength} of spray" if strength else "") + printed
+    printed += f"; {'' if part.product.label is None else 'its label has '}{part.lacking}" if part.lacking else ""
+    rate = rate_words(part.rate)
+    strength = strength.removeprefix(rate).removeprefix(", ")  # a rate per gallon is told once
+    told = rate + (f" = {strength} of spray" if strength else "") + printed
     return one_line(f"{part.product.name}{number_}{lot}"), whole(told)
 
 
 def _warnings(plan: Plan, load: Load) -> list[str]:
-    """Return what has to be known before mixing: findings that stop or ask, jar tests, what the order lacks."""
+    """Return what has to be known before mixing: what stops, asks or is noted of the mix, jar tests, gaps of the order.
+
+    What is only noted of a stop is for who plans, not for who mixes.
+    """
     several = len(plan.loads) > 1
     told = []
     for severity, _, message, places in grouped(plan):
@@ -123,6 +138,7 @@ def _warnings(plan: Plan, load: Load) -> list[str]:
             others = [place for place in mine if not place.startswith("stop ")]
             where = ", ".join([*others, *([f"stop {', '.join(numbers)}"] if numbers else [])])
             told.append(f"{mark} ({where}): {message}")
+    told += [f"Note: {one.message}" for one in load.findings if one.severity is Severity.NOTE]
     told += [f"J{jar_words(load)[1:]}"] if load.jar_tests else []
     if load.recipe is not None:
         told += [*load.recipe.warnings, *(f"Place in the order: {text}" for text in load.recipe.unplaced)]
@@ -159,7 +175,7 @@ def _stops(load: Load) -> list[tuple[str, str, str, str, str]]:
             (
                 str(stop.number),
                 one_line(where),
-                "" if stop.area is None else f"{number(stop.area.base)} sq ft",
+                "not measured" if stop.area is None else f"{number(stop.area.base)} sq ft",
                 "" if stop.spray is None else short(stop.spray),
                 "" if not first else str(first) if first == last else f"{first}-{last}",
             )

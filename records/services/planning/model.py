@@ -38,11 +38,12 @@ class Part:
     product: Product
     rate: Rate
     lot: str
-    printed: str  # what the label prints for this use; "" without a label
+    printed: str  # what the label prints for this use; "" where it prints nothing for it
     is_labels: bool  # whether the rate is the only one the label prints, not chosen
     dose: Rate | None  # per gallon of finished spray
     strength: Fraction | None  # per cent by volume
     own_dose: str  # what the label prints per gallon; "" where it prints none
+    lacking: str = ""  # what the label has no line for, with the code that closing gives it; "" where it has all
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from records.domain.findings import Code
 from records.domain.loaded import Problem, suggestion
 from records.domain.loads import dose, strength
 from records.domain.numerals import QuantityError
 from records.domain.product import ProductKind
 from records.domain.quantities import Form, Per, parse_rate
 from records.errors import NotFoundError
-from records.rules.label_match import Match, does_method, match_ground
+from records.rules.label_match import Match, does_method, fold, match_ground
 from records.services.occasions import site_of
 from records.services.planning.model import Output, Part
 from records.services.planning.words import printed_uses, rate_words
@@ -59,7 +60,7 @@ class Settled:
     @property
     def is_spread(self) -> bool:
         """Tell whether it is spread dry."""
-        return all(part.product.form is Form.GRANULE for part in self.parts)
+        return bool(self.parts) and all(part.product.form is Form.GRANULE for part in self.parts)
 
 
 def settle_load(directory: Directory, asked: AskedLoad, day: date, by: str, problems: list[Problem]) -> Settled | None:
@@ -191,7 +192,8 @@ def _part(
     problems: list[Problem],
 ) -> Part | None:
     uses = uses_on(product, grounds, load.method)
-    rate = _rate(asked, product, uses, load.method, problems)
+    lacking = lacking_on(product, grounds, load.method, load.targets)
+    rate = _rate(asked, product, uses, load.method, lacking, problems)
     if rate is None:
         return None
     spray = None if output is None else output.rate
@@ -201,6 +203,7 @@ def _part(
         rate=rate,
         lot=asked.lot,
         printed=printed_uses(uses),
+        lacking=lacking,
         is_labels=not asked.rate,
         dose=None if product.form is Form.GRANULE else dose(rate, spray),
         strength=None if product.form is Form.GRANULE else strength(rate, spray),
@@ -215,7 +218,7 @@ def _ends(low: Rate | None, high: Rate | None) -> str:
 
 
 def uses_on(product: Product, grounds: tuple[tuple[str, tuple[str, ...]], ...], method: str) -> tuple[Use, ...]:
-    """Return the use lines of a label that speak of any of the grounds; else those of the method, else all."""
+    """Return the use lines of a label that speak of any of the grounds; where it names none, those of the method."""
     if product.label is None:
         return ()
     found: dict[int, Use] = {}
@@ -223,11 +226,56 @@ def uses_on(product: Product, grounds: tuple[tuple[str, tuple[str, ...]], ...], 
         matched = match_ground(product.label, kind, turf, method)
         if matched.verdict is Match.LISTED:
             found |= {id(use): use for use in matched.uses}
-    return tuple(found.values()) or tuple(use for use in product.label.uses if does_method(use, method))
+    if found or grounds:
+        return tuple(found.values())
+    return tuple(use for use in product.label.uses if does_method(use, method))
+
+
+_LACKS = {
+    Match.SITE: Code.SITE_NOT_LISTED,
+    Match.TURF: Code.TURF_NOT_LISTED,
+    Match.NOT_TOLERANT: Code.TURF_SENSITIVE,
+    Match.METHOD: Code.METHOD_NOT_ALLOWED,
+}
+
+
+def lacking_on(
+    product: Product, grounds: tuple[tuple[str, tuple[str, ...]], ...], method: str, targets: tuple[str, ...]
+) -> str:
+    """Return what a label has no line for, as closing would tell it; "" where some ground has a line for all of it.
+
+    Args:
+        product: with or without a label.
+        grounds: kind and grasses of each zone.
+        method: of the load.
+        targets: what is treated; none: not looked at.
+    """
+    if product.label is None:
+        return "no label in the book"
+    told: list[str] = []
+    uses: list[Use] = []
+    for kind, turf in grounds:
+        matched = match_ground(product.label, kind, turf, method)
+        if matched.verdict is Match.LISTED:
+            uses += matched.uses
+            continue
+        what = kind if matched.verdict is Match.SITE else f"{method} on {kind}"
+        what = ", ".join(matched.unlisted) or what
+        told.append(f"no line for {what} [{_LACKS[matched.verdict].value}]")
+    if not uses:
+        return "; ".join(dict.fromkeys(told))
+    named = {fold(target) for use in uses for target in use.targets}
+    missed = [target for target in targets if fold(target) not in named] if named else []
+    return f"no line for {', '.join(missed)} [{Code.TARGET_NOT_LISTED.value}]" if missed else ""
 
 
 def _rate(
-    asked: AskedProduct, product: Product, uses: Sequence[Use], method: str, problems: list[Problem]
+    asked: AskedProduct,
+    product: Product,
+    uses: Sequence[Use],
+    method: str,
+    lacking: str,
+    problems: list[Problem],
 ) -> Rate | None:
     """Return the rate chosen, or the only one that the label prints; its maximum is never taken silently."""
     at = f"{asked.at}.rate"
@@ -251,7 +299,8 @@ def _rate(
     if every and len(single) == len(every) and len(set(map(str, single))) == 1:
         return single[0]
     printed = printed_uses(uses)
-    told = f"its label prints {printed} ({method})" if printed else "the book has no rate of its label for this use"
+    told = f"its label prints {printed} ({method})" if printed else f"its label has {lacking or 'no rate for this use'}"
+    told = "it has no label in the book" if product.label is None else told
     maker = "" if product.kind is not ProductKind.ADJUVANT else "; an adjuvant is often 0.25 % v/v"
     problems.append(Problem(at, f"choose a rate for {product.name}: {told}{maker if not printed else ''}"))
     return None

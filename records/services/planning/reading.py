@@ -118,10 +118,12 @@ def _load(table: Table, at: str, index: int) -> AskedLoad:
     if area is None and spray is None and not stops:
         table.missing("stops", "name the sites; or give an area, or the spray to be made")
     order = table.choice("order", ORDERS)
+    if not table.has("equipment"):
+        table.missing("equipment", "name what it is put out with, by its id, such as skid-1")
     asked = AskedLoad(
         at=at,
         id=table.identifier("id", required=False) or f"load-{index + 1}",
-        equipment=table.identifier("equipment"),
+        equipment=table.identifier("equipment", required=False),
         method=method,
         targets=table.texts("targets", cap=NAME, lower=True),
         tank=table.amount("tank", _tank, "55 gal"),
@@ -141,10 +143,17 @@ def _load(table: Table, at: str, index: int) -> AskedLoad:
 
 
 def _tank(text: str) -> Quantity:
+    """Read the size of a tank, a volume, or of a hopper, a weight."""
     try:
         return parse_volume(text)
     except QuantityError:
-        return parse_amount(text, Form.DRY)
+        try:
+            return parse_amount(text, Form.DRY)
+        except QuantityError as error:
+            message = (
+                f"{shown(text)} is no size: write a volume, such as 10 gal, or for a hopper a weight, such as 80 lb"
+            )
+            raise QuantityError(message) from error
 
 
 def _products(table: Table, at: str) -> list[AskedProduct]:

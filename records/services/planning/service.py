@@ -31,7 +31,7 @@ from records.services.planning.recipe import (
     protection,
     recipe_of,
 )
-from records.services.planning.words import number
+from records.services.planning.words import number, rate_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -169,7 +169,7 @@ def _whole(
     if needed.value:
         lacking = [place for place, _, spray in stops if spray is None]
         count = f"{len(lacking)} stop has" if len(lacking) == 1 else f"{len(lacking)} stops have"
-        more = (f"{count} neither area nor spray: not in the total",) if lacking else ()
+        more = (f"{count} neither area nor spray: what is made is for the others",) if lacking else ()
         return needed, more
     assert load.tank is not None  # noqa: S101 - looked at before
     return Quantity(load.tank.to("gal"), "gal"), ("the spots are not measured: one full tank is planned",)
@@ -236,7 +236,7 @@ def _of_output(load: Settled) -> Iterable[str]:
         yield f"the output is stale ({output.words}): calibrate {load.equipment.id} before mixing"
     if load.is_spread and output.rate.base != load.parts[0].rate.base:
         rate = load.parts[0].rate
-        yield f"{load.equipment.id} puts out {output.rate.like(output.rate.base)}, the plan asks {rate}: set it anew"
+        yield f"{load.equipment.id} puts out {rate_words(output.rate)}, the plan asks {rate}: set it anew"
 
 
 def _charges(load: Settled, divided: Split, looked: Looked, index: int, vessels: frozenset[str]) -> Iterable[Charge]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from records.domain.measuring import exact_words
 from records.domain.quantities import format_number
-from records.services.planning.words import number, rate_words
+from records.services.planning.words import dose_words, exact_rate, number
 
 if TYPE_CHECKING:
     from records.domain.findings import Finding, Severity
@@ -74,7 +74,8 @@ def _part(part: Part) -> Json:
         "rate": str(part.rate),
         "chosen": not part.is_labels,
         "label_prints": part.printed or None,
-        "per_gallon": None if part.dose is None else rate_words(part.dose, 9),
+        "label_lacks": part.lacking or None,
+        "per_gallon": None if part.dose is None else exact_rate(part.dose),
         "label_per_gallon": part.own_dose or None,
         "percent_by_volume": None if part.strength is None else format_number(part.strength, 9),
         "lot": part.lot or None,
@@ -183,12 +184,25 @@ def loads_words(load: Load) -> str:
     if load.tank is None:
         return f"{whole} in one load: the size of the {vessel} is not known (--tank)"
     count = load.split.count
-    full = f"{load.split.full} full" if load.split.full else ""
-    rest = "" if load.split.rest is None else f"last one of {number(load.split.rest.value)} {load.split.rest.unit}"
-    if count == 1 and load.split.rest is not None:
-        return f"{whole}: one load ({vessel} {tank})"
-    parts = " and the ".join(filter(None, (full, rest)))
-    return f"{whole}: {count} load{'s' if count > 1 else ''}, {parts} ({vessel} {tank})"
+    if count == 1:
+        return f"{whole}: one {'full load' if load.split.rest is None else 'load'} ({vessel} {tank})"
+    if load.split.rest is None:
+        return f"{whole}: {count} full loads ({vessel} {tank})"
+    rest = f"{number(load.split.rest.value)} {load.split.rest.unit}"
+    return f"{whole}: {count} loads, {load.split.full} full and the last one of {rest} ({vessel} {tank})"
+
+
+def area_words(load: Load) -> str:
+    """Return the area of a load with the number of its stops, and how many of them nobody measured; "" without one."""
+    if load.area is None:
+        return ""
+    count = len(load.stops)
+    lacking = sum(stop.area is None for stop in load.stops)
+    stops = f"{count} stop{'' if count == 1 else 's'}"
+    area = f"{number(load.area.base)} sq ft"
+    if not lacking:
+        return f"{area}, {stops}"
+    return f"{area} at {count - lacking} of {stops}; {lacking} {'is' if lacking == 1 else 'are'} not measured"
 
 
 def jar_words(load: Load) -> str:
@@ -207,9 +221,16 @@ def amount_words(measure: Measure | None) -> str:
     return "not known" if measure is None else exact_words(measure.amount)
 
 
+def label_words(part: Part) -> str:
+    """Return what a label prints for the use, and what it has no line for."""
+    if not part.printed:
+        return part.lacking or "no rate for this use"
+    return f"{part.printed}; {part.lacking}" if part.lacking else part.printed
+
+
 def strength_words(part: Part) -> str:
     """Return how strong the spray is: per gallon and per cent by volume."""
     if part.dose is None:
         return ""
     percent = "" if part.strength is None or part.rate.unit == "%" else f", {number(part.strength, 3)} % v/v"
-    return f"{rate_words(part.dose)}{percent}"
+    return f"{dose_words(part.dose)}{percent}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from records.domain.measuring import handy, significant
 from records.domain.quantities import decimal_text, format_number
 
 if TYPE_CHECKING:
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 def number(value: Fraction, places: int = 2) -> str:
     """Write a number for the eye: thousands parted, at most so many decimals, more where it is small."""
     if value and abs(value) < Fraction(1, 10):
-        return decimal_text(value, 4) if abs(value) >= Fraction(1, 1000) else format_number(value, 9)
+        return decimal_text(value, 4) if abs(value) >= Fraction(1, 1000) else significant(value)
     whole, point, rest = decimal_text(value, places).partition(".")
     return f"{int(whole):,}{point}{rest}"
 
@@ -27,9 +28,22 @@ def short(amount: Quantity, places: int = 2) -> str:
     return f"{number(amount.value, places)} {amount.unit}"
 
 
-def rate_words(rate: Rate, places: int = 4) -> str:
-    """Write a rate: as typed, or with few decimals where it was worked out."""
-    return str(rate) if rate.number else f"{format_number(rate.value, places)} {rate.unit_text}"
+def rate_words(rate: Rate) -> str:
+    """Write a rate: as typed, or with few digits where it was worked out."""
+    return str(rate) if rate.number else f"{significant(rate.value, 4)} {rate.unit_text}"
+
+
+def exact_rate(rate: Rate) -> str:
+    """Write a rate for a machine: as typed, or to nine decimals where it was worked out."""
+    return str(rate) if rate.number else f"{format_number(rate.value, 9)} {rate.unit_text}"
+
+
+def dose_words(rate: Rate) -> str:
+    """Write a dose per gallon: as typed, or in a unit that is measured, three significant digits."""
+    if rate.number:
+        return str(rate)
+    value, unit = handy(rate.unit, rate.value)
+    return f"{significant(value)} {unit}/{rate.per_unit}"
 
 
 def printed_words(rate: PrintedRate) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from records.domain.loaded import NAME, PROSE, Table, shown
+from records.domain.loaded import LINE, NAME, PROSE, Table, shown
 from records.domain.product import Force, Label, Limits, PrintedRate, ProductKind, Use
 from records.domain.quantities import Form, Rate, parse_rate
 from records.domain.spans import Span, read_span
@@ -129,8 +129,9 @@ def read_label(table: Table | None, kind: ProductKind, form: Form, actives: tupl
     spanish = _spanish(table.table("spanish"))
     reentry = _reentry(table)
     mixing, ppe = read_mixing(table), read_ppe(table)
+    copy = table.text("copy", cap=LINE)
     table.finish()
-    return Label(revision, uses, limits, keep_off, precautions, first_aid, results, reentry, spanish, mixing, ppe)
+    return Label(revision, uses, limits, keep_off, precautions, first_aid, results, reentry, spanish, mixing, ppe, copy)
 
 
 def _reentry(table: Table) -> Span | None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from records.domain.area import HOW, Measured
 from records.domain.figures import EXAMPLE as EXAMPLE_FIGURE
 from records.domain.figures import parse_figure, sum_of
-from records.domain.loaded import NAME, PROSE, open_document, shown
+from records.domain.loaded import LINE, NAME, PROSE, open_document, shown
 from records.domain.mixing import Carried, Mix, MixLine
 from records.domain.numerals import QuantityError
 from records.domain.place import Customer, Equipment, Site, ToNotify, Zone
@@ -181,6 +181,8 @@ def read_site(doc: object, problems: list[Problem], where: str = "") -> Site | N
         zones=_zones(table),
         notes=table.text("notes", cap=PROSE),
         notify=_to_notify(table),
+        landmark=table.text("landmark", cap=LINE),
+        meter=table.text("meter", cap=40),
     )
     table.finish()
     return site if len(problems) == before else None

@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from records.domain.formulations import FORMULATIONS
-from records.domain.loaded import NAME, Table, open_document, shown, suggestion
+from records.domain.loaded import LINE, NAME, Table, open_document, shown, suggestion
 from records.domain.numerals import QuantityError
 from records.domain.product import Active, Content, Product, ProductKind
 from records.domain.quantities import Form, Per, Rate, parse_amount, parse_rate
@@ -216,7 +216,7 @@ def read_product(doc: object, problems: list[Problem], where: str = "") -> Produ
     names = tuple(active.name for active in actives)
     label = read_label(table.table("label"), kind, form, names)
     maker, supplier = table.text("maker", cap=NAME), table.text("supplier", cap=NAME)
-    regulated, formulation = _regulated(table), _formulation(table)
+    regulated, formulation, sds = _regulated(table), _formulation(table), table.text("sds", cap=LINE)
     analysis = read_analysis(table, kind, form, density)
     table.finish()
     if len(problems) != before:
@@ -238,4 +238,5 @@ def read_product(doc: object, problems: list[Problem], where: str = "") -> Produ
         regulated=regulated,
         formulation=formulation,
         analysis=analysis,
+        sds=sds,
     )

@@ -9,7 +9,7 @@ from typing import Any
 from records.errors import NotFoundError
 from records.services.schemas.packs import pack_schema
 
-NAMES = ("visit", "catalogue", "pack")
+NAMES = ("visit", "plan", "catalogue", "pack")
 
 
 def schema(name: str) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from typing import Any
 
 from records.domain.nutrients import NUTRIENTS
 from records.domain.states import STATES
-from records.rules.fertilizer import ALLOWED, GROUNDS, PER, PRODUCTS, WHO
+from records.rules.fertilizer import ALLOWED, GROUNDS, PER, PRODUCTS, STAGES, WHO
 from records.rules.fertilizer_reading import HELD, SEASONS
 from records.rules.fields import CONDITIONS, FIELDS, NOTICE_CONTENT
 from records.rules.pack_reading import LAYOUTS, MOMENTS, PACK_PRODUCTS, STARTS
@@ -67,6 +67,7 @@ def _fertilizer() -> Json:
                 products=_words(PRODUCTS),
                 turf={"enum": list(SEASONS)},
                 advice={"type": "boolean", "description": "Good practice, not law: noted."},
+                ask={**_TEXT, "description": "Above it this has to be so, which nothing here can check: asked."},
                 **days,
             ),
             "The most of a nutrient at one time, or in a calendar year; P is the element, P2O5 its oxide.",
@@ -99,6 +100,7 @@ def _fertilizer() -> Json:
                 nutrients=held,
                 advice={"type": "boolean", "description": "Good practice, not law: noted."},
                 unless={**_TEXT, "description": "What the law excepts, which only the person there can tell: asked."},
+                stages=_words(STAGES),
             ),
             "How far fertilizer stays from water.",
         ),

@@ -1,21 +1,24 @@
-"""What is bought, disposed of, counted and emptied: read from what is typed, logged, and read back."""
+"""What is bought and counted: read from what is typed, logged, and read back."""
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
 from datetime import date, datetime
+from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from records.domain.numerals import QuantityError
-from records.domain.quantities import Form, parse_amount
+from records.domain.quantities import Form, decimal_text, parse_amount
 from records.errors import NotFoundError, UsageError
 from records.services.closing.entry import nearest
 from records.services.directory import Directory
 from records.services.logbook import entries, log
 from records.services.occasions import firm_of, words_of
+from records.services.stocking.revisions import against_book
+from records.units import factor
 
 if TYPE_CHECKING:
     from records.domain.product import Product
@@ -25,6 +28,7 @@ if TYPE_CHECKING:
 
 CURRENCY = "USD"
 MOST_PACKS = 100_000
+FAR = 5  # times the last price, or a fifth of it: such a price is asked about
 _PACKS = re.compile(r"\s*(\d{1,6})\s*[x×*]\s*(.+?)\s*", re.ASCII | re.IGNORECASE | re.DOTALL)
 _MONEY = re.compile(r"\$?\s*((?:\d{1,3}(?:,\d{3}){1,3}|\d{1,9})(?:\.\d{1,4})?)\s*(?:USD)?", re.ASCII | re.IGNORECASE)
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
@@ -63,6 +67,17 @@ def purchases(work: UnitOfWork, product: str | None = None) -> list[Purchase]:
         for entry in sorted(entries(work, "purchase"), key=lambda one: (one.at, one.serial))
         if product is None or entry.data["product"] == product
     ]
+
+
+def last_days(work: UnitOfWork) -> dict[tuple[str, str], date]:
+    """Return the last day of use of every lot that names one, by product and lot: the first, where several are said."""
+    found: dict[tuple[str, str], date] = {}
+    for entry in entries(work, "purchase"):
+        data = entry.data
+        if data.get("lot") and data.get("expires"):
+            place, last = (data["product"], data["lot"]), date.fromisoformat(data["expires"])
+            found[place] = min(last, found.get(place, last))
+    return found
 
 
 def _purchase(entry: Logged) -> Purchase:
@@ -165,9 +180,10 @@ def moment_text(at: str | None, now: datetime, zone: ZoneInfo, *, is_end: bool) 
     return None if at.strip() == today else f"{at.strip()}T23:59"
 
 
-def _log(
+def log_entry(
     work: UnitOfWork, kind: str, data: Json, now: datetime, at: str | None, by: str | None, *, is_end: bool = True
 ) -> StoredRevision:
+    """Log an entry about a product; what says nothing is left out."""
     business, _ = firm_of(Directory(work.catalogue))
     kept = {name: value for name, value in data.items() if value not in {"", None}}
     return log(work, kind, kept, now, at=moment_text(at, now, ZoneInfo(business.timezone), is_end=is_end), by=by)
@@ -221,7 +237,7 @@ def log_bought(
         "packs": count,
         "size": str(size),
         "lot": words_of(lot, "--lot", 60),
-        "label": words_of(label, "--label", 60),
+        "label": _revision(product, words_of(label, "--label", 60)),
         "expires": _day(expires, "--expires"),
         "supplier": words_of(supplier, "--supplier", 120),
     }
@@ -233,59 +249,53 @@ def log_bought(
     said += [] if paid is None else [f"${paid} {'in all' if is_total else 'each'}"]
     said += [f"expires {data['expires']}"] if data["expires"] else []
     data["words"] = ", ".join(said)
-    return _log(work, "purchase", data, now, at, by, is_end=False), _notes(product, data)
+    earlier = purchases(work, product.id)
+    event = log_entry(work, "purchase", data, now, at, by, is_end=False)
+    notes = _notes(product, data, datetime.fromisoformat(event.body["data"]["at"]).date())
+    return event, [*_strange_price(data, size, earlier), *notes]
 
 
-def _notes(product: Product, data: Json) -> list[str]:
+def _revision(product: Product, text: str) -> str:
+    """Return a label revision as typed; one without any figure, such as "newest", names none."""
+    if text and not any(char.isdigit() for char in text):
+        book = f"; the book has {product.label.revision} of {product.id}" if product.label is not None else ""
+        raise UsageError(
+            f"--label {text[:30]!r} is no revision of a label",
+            f"Write what is printed on the container, such as --label 2025-11{book}",
+        )
+    return text
+
+
+def _strange_price(data: Json, size: Quantity, earlier: list[Purchase]) -> list[str]:
+    """Note a price that lies far from that of the last purchase: a point is missing, or it is that of all packs."""
+    last = next((one for one in reversed(earlier) if one.price), None)
+    if "price" not in data or last is None or not last.price:
+        return []
+    packs = data["packs"] if data["price_for"] == "total" else 1
+    paid = Fraction(data["price"]) / packs / size.base
+    if last.price / FAR <= paid <= last.price * FAR:
+        return []
+    unit = size.unit
+    now, then = (f"${Decimal(decimal_text(price * factor(unit), 2)):,.2f}" for price in (paid, last.price))
+    times = f"{decimal_text(paid / last.price, 1)} times" if paid > last.price else "less than a fifth of"
+    told = f"{now} per {unit} is {times} what it cost last ({then} per {unit} on {last.day}, {last.serial})"
+    return [f"{told}; where it is wrong, withdraw it and log it anew: --price is of one pack, with --total of all"]
+
+
+def _notes(product: Product, data: Json, day: date) -> list[str]:
     label = data["label"]
     found = []
-    if label and product.label is not None and product.label.revision != label:
-        found.append(
-            f"the container has label revision {label}, the book checks by {product.label.revision}: load the label"
-            " that is on the container before it is used (swathbook load)"
-        )
+    if label and product.label is not None:
+        told = against_book(label, product.label.revision)
+        words = f"the container has label revision {label}, the book checks by {product.label.revision}"
+        found += [f"{words}: {told}"] if told else []
+    if data["expires"] and date.fromisoformat(data["expires"]) < day:
+        found.append(f"its last day of use, {data['expires']}, was past when it was bought ({day})")
     if not data["lot"]:
         found.append("no lot is named: a recall cannot be followed to the lawns")
     if "price" not in data:
         found.append("no price is named: what it costs cannot be told")
     return found
-
-
-def log_disposed(
-    work: UnitOfWork,
-    now: datetime,
-    key: str,
-    amount: str,
-    *,
-    how: str | None,
-    reason: str | None = None,
-    lot: str | None = None,
-    at: str | None = None,
-    by: str | None = None,
-) -> StoredRevision:
-    """Log that undiluted product was disposed of, spilled or given back; the caller commits.
-
-    Raises:
-        NotFoundError: no such product or person.
-        UsageError: a part of it cannot be read, or nothing says how it went.
-    """
-    product = product_of(Directory(work.catalogue), key)
-    gone = read_amount(amount, product.form)
-    if gone.value == 0:
-        raise UsageError(f"{amount[:40]!r} is nothing", "Write what was disposed of, such as '12 fl oz'")
-    ways, why = words_of(how, "--how"), words_of(reason, "--reason")
-    if not ways:
-        raise UsageError("--how is missing", "Say where it went, such as 'collection day' or 'given back'")
-    words = f"{gone} of {product.id}: {ways}" + (f" ({why})" if why else "")
-    data = {
-        "product": product.id,
-        "amount": str(gone),
-        "lot": words_of(lot, "--lot", 60),
-        "how": ways,
-        "reason": why,
-        "words": words,
-    }
-    return _log(work, "disposal", data, now, at, by)
 
 
 def log_counted(
@@ -301,34 +311,7 @@ def log_counted(
     packs, size = read_packs(amount, product.form)
     there = f"{packs} x {size}" if packs > 1 else str(size)
     data = {"product": product.id, "packs": packs, "amount": str(size), "words": f"{there} of {product.id} counted"}
-    return _log(work, "count", data, now, at, by)
-
-
-def log_emptied(
-    work: UnitOfWork,
-    now: datetime,
-    key: str,
-    number: int,
-    *,
-    is_rinsed: bool,
-    how: str | None = None,
-    at: str | None = None,
-    by: str | None = None,
-) -> StoredRevision:
-    """Log that containers of a product were emptied, and whether they were rinsed; the caller commits.
-
-    Raises:
-        NotFoundError: no such product or person.
-        UsageError: no number of containers.
-    """
-    product = product_of(Directory(work.catalogue), key)
-    if not 1 <= number <= MOST_PACKS:
-        raise UsageError(f"{number} is no number of containers", "Write 1 or more")
-    ways = words_of(how, "--how")
-    words = f"{number} container{'' if number == 1 else 's'} of {product.id} emptied"
-    words += (" and rinsed" if is_rinsed else ", not rinsed") + (f": {ways}" if ways else "")
-    data = {"product": product.id, "containers": number, "rinsed": is_rinsed, "how": ways, "words": words}
-    return _log(work, "rinse", data, now, at, by)
+    return log_entry(work, "count", data, now, at, by)
 
 
 def counted_amount(entry: Logged) -> Fraction:

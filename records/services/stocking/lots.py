@@ -24,7 +24,10 @@ _NAMED = 6
 
 @dataclass(frozen=True, slots=True)
 class LotLine:
-    """One lot by the records, in the base unit; "" is all that names none."""
+    """One lot by the records, in the base unit; what was bought without a lot stands apart by its purchase.
+
+    What was used or disposed of without a lot is taken off those purchases, the oldest first.
+    """
 
     lot: str
     labels: tuple[str, ...]  # revisions that it was bought with
@@ -33,6 +36,14 @@ class LotLine:
     disposed: Fraction
     expires: date | None
     is_bought: bool
+    serial: str = ""  # of the purchase, where that named no lot
+
+    @property
+    def name(self) -> str:
+        """Return how it is called in a sentence."""
+        if self.lot:
+            return f"lot {self.lot}"
+        return f"what was bought without a lot ({self.serial})" if self.serial else "what names no lot"
 
     @property
     def left(self) -> Fraction:
@@ -44,9 +55,9 @@ def lot_lines(
     bought: Iterable[Purchase], used: Iterable[tuple[Used, Fraction]], disposed: Iterable[Logged]
 ) -> tuple[LotLine, ...]:
     """Return the lots of a product, those bought first in that order."""
-    came: dict[str, list[Purchase]] = {}
+    came: dict[tuple[str, str], list[Purchase]] = {}
     for one in bought:
-        came.setdefault(one.lot, []).append(one)
+        came.setdefault((one.lot, "" if one.lot else one.serial), []).append(one)
     went: dict[str, Fraction] = {}
     for row, amount in used:
         went[row.lot or ""] = went.get(row.lot or "", ZERO) + amount
@@ -54,18 +65,33 @@ def lot_lines(
     for entry in disposed:
         lot = entry.data.get("lot", "")
         thrown[lot] = thrown.get(lot, ZERO) + disposed_amount(entry)
-    return tuple(
-        LotLine(
-            lot=lot,
-            labels=tuple(dict.fromkeys(one.label for one in came.get(lot, []) if one.label)),
-            bought=sum((one.amount for one in came.get(lot, [])), ZERO),
-            used=went.get(lot, ZERO),
-            disposed=thrown.get(lot, ZERO),
-            expires=min((one.expires for one in came.get(lot, []) if one.expires is not None), default=None),
-            is_bought=lot in came,
-        )
-        for lot in dict.fromkeys([*came, *went, *thrown])
-    )
+    nameless = [place for place in came if not place[0]]
+    rooms = [_sum(came[place]) for place in nameless]
+    used_up, rooms = _in_turn(went.pop("", ZERO) if nameless else ZERO, rooms)
+    thrown_out, _ = _in_turn(thrown.pop("", ZERO) if nameless else ZERO, rooms)
+    of_nameless = {place: (used_up[at], thrown_out[at]) for at, place in enumerate(nameless)}
+    lots = []
+    for place in dict.fromkeys([*came, *((lot, "") for lot in (*went, *thrown))]):
+        lot, own = place[0], came.get(place, [])
+        gone = of_nameless.get(place, (went.get(lot, ZERO), thrown.get(lot, ZERO)))
+        labels = tuple(dict.fromkeys(one.label for one in own if one.label))
+        expires = min((one.expires for one in own if one.expires is not None), default=None)
+        lots.append(LotLine(lot, labels, _sum(own), *gone, expires, bool(own), place[1]))
+    return tuple(lots)
+
+
+def _sum(bought: Iterable[Purchase]) -> Fraction:
+    return sum((one.amount for one in bought), ZERO)
+
+
+def _in_turn(amount: Fraction, rooms: list[Fraction]) -> tuple[list[Fraction], list[Fraction]]:
+    """Return an amount taken off several in their order, what is more than all off the last, and what each has left."""
+    parts: list[Fraction] = []
+    for at, room in enumerate(rooms):
+        part = amount if at == len(rooms) - 1 else min(amount, max(room, ZERO))
+        parts.append(part)
+        amount -= part
+    return parts, [room - part for room, part in zip(rooms, parts, strict=True)]
 
 
 def lot_notes(
@@ -86,9 +112,9 @@ def _days(lots: Iterable[LotLine], today: date) -> Iterator[str]:
         if one.expires is None or one.left <= 0:
             continue
         if one.expires < today:
-            yield f"lot {one.lot or 'without a name'} is past its day, {one.expires}"
+            yield f"{one.name} is past its day, {one.expires}"
         elif (one.expires - today).days <= NEAR:
-            yield f"lot {one.lot or 'without a name'} is good until {one.expires}"
+            yield f"{one.name} is good until {one.expires}"
 
 
 def _strange(work: UnitOfWork, used: Iterable[tuple[Used, Fraction]], lots: Iterable[LotLine]) -> Iterator[str]:

@@ -35,6 +35,7 @@ class PriceList:
     averages: dict[str, tuple[list[str], list[Fraction]]]  # days and the average from each of them on
     lots: dict[tuple[str, str], list[Purchase]]
     _known: dict[tuple[str, str, str], Price | None] = field(default_factory=dict)
+    _made: dict[tuple[str, str, int], Price] = field(default_factory=dict)
 
     @classmethod
     def of(cls, bought: Iterable[Purchase]) -> PriceList:
@@ -80,11 +81,15 @@ class PriceList:
     def _price(self, product: str, lot: str, day: str) -> Price | None:
         own = self.lots.get((product, lot)) if lot else None
         if own and own[0].price is not None:
-            return Price(own[0].price, BY_LOT)
+            return self._same(product, lot, 0, Price(own[0].price, BY_LOT))
         days, prices = self.averages.get(product, ([], []))
         # A month's total is priced by what was bought until its end
         place = bisect_right(days, day if len(day) > len("2026-05") else f"{day}-99")
-        return Price(prices[place - 1], BY_AVERAGE) if place else None
+        return self._same(product, "", place, Price(prices[place - 1], BY_AVERAGE)) if place else None
+
+    def _same(self, product: str, lot: str, place: int, price: Price) -> Price:
+        """Return the one object that stands for a price: sums are kept for each of them."""
+        return self._made.setdefault((product, lot, place), price)
 
 
 def unit_price(work: UnitOfWork, product_id: str, day: date) -> Fraction | None:

@@ -12,7 +12,7 @@ from datetime import datetime
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from records.domain.quantities import Form
+from records.domain.quantities import Form, decimal_text
 from records.domain.stock import Balance
 from records.errors import NotFoundError
 from records.services.closing.entry import nearest
@@ -21,6 +21,8 @@ from records.services.logbook import entries
 from records.services.mixing import MixLog
 from records.services.stocking.entries import counted_amount, disposed_amount, purchases
 from records.services.stocking.lots import LotLine, lot_lines, lot_notes
+from records.services.stocking.revisions import against_book
+from records.services.stocking.scales import places_for, unit_for
 from records.services.stocking.tanks import Tanks
 from records.units import UNITS, Kind, factor
 
@@ -35,7 +37,6 @@ if TYPE_CHECKING:
     from records.services.stocking.entries import Purchase
 
 NANO = 10**9
-_MUCH = {Kind.VOLUME: Fraction(256), Kind.WEIGHT: Fraction(2)}  # from here on gal and lb are shown
 ZERO = Fraction(0)
 
 
@@ -55,11 +56,19 @@ class StockLine:
     notes: tuple[str, ...]
     uses: int = 0  # applications that count
     tolerance: Fraction = ZERO  # what the rounding of sealed shares may come to
+    not_rinsed: int = 0  # containers, as somebody said
+    places: int = 2  # decimals to show it with
+    short: Fraction = ZERO  # how much less than nothing would be on hand: more went out than was ever there
 
     @property
     def has_gap(self) -> bool:
         """Tell whether more is missing, or there, than rounding explains."""
         return abs(self.balance.gap) > self.tolerance
+
+    @property
+    def closes(self) -> bool:
+        """Tell whether what went out can have been there: else a purchase, a record or a count is wrong."""
+        return self.short <= self.tolerance
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +78,11 @@ class Stock:
     lines: tuple[StockLine, ...]
     uncounted: tuple[str, ...]
     day: date
+
+    @property
+    def closes(self) -> bool:
+        """Tell whether no product has less than nothing on hand."""
+        return all(line.closes for line in self.lines)
 
     @property
     def adds_up(self) -> bool:
@@ -192,33 +206,45 @@ def _line(work: UnitOfWork, directory: Directory, key: str, shelf: _Shelf, tanks
         else counted_amount(counted) + _since(work, key, shelf, tanks, counted, Identifier(directory))
     )
     balance = Balance(came, used, thrown + tank.disposed, tank.held, on_hand)
-    rinsed = [one for one in shelf.containers if one.data.get("rinsed")]
+    short = -min(books if counted is None else on_hand, ZERO)
     lots = lot_lines(shelf.bought, shelf.used, shelf.disposed)
+    parts = _shown_parts(balance, lots, tank.tolerance)
+    unit = _unit(shelf, parts, product)
     return StockLine(
         product=key,
         name=key if product is None else product.name,
-        unit=_unit(shelf, came or used, product),
+        unit=unit,
         balance=balance,
         counted=counted,
         packs=sum(one.packs for one in shelf.bought),
         emptied=sum(int(one.data["containers"]) for one in shelf.containers),
-        rinsed=sum(int(one.data["containers"]) for one in rinsed),
+        rinsed=_containers(shelf, is_rinsed=True),
         lots=lots,
-        notes=tuple(_notes(work, product, shelf, lots, today)),
+        notes=(*_short_notes(shelf, short, tank.tolerance, unit), *_notes(work, product, shelf, lots, today)),
         uses=sum(row.uses for row, _ in shelf.used),
         tolerance=tank.tolerance,
+        not_rinsed=_containers(shelf, is_rinsed=False),
+        places=places_for(unit, parts),
+        short=short,
     )
 
 
-def _unit(shelf: _Shelf, amount: Fraction, product: Product | None) -> str:
-    """Return the unit to show: that of the sizes bought where it is metric, else the one that fits the amount."""
-    units = [one.size.unit for one in shelf.bought[-1:]] or [row.unit or "" for row, _ in shelf.used[:1]]
-    unit = units[0] if units else "fl oz" if product is None or product.form is Form.LIQUID else "lb"
-    if unit in {"mL", "L", "g", "kg", "mg"}:
-        return unit
-    kind = UNITS[unit].kind
-    much = amount >= _MUCH[kind]
-    return ("gal" if much else "fl oz") if kind is Kind.VOLUME else ("lb" if much else "oz wt")
+def _containers(shelf: _Shelf, *, is_rinsed: bool) -> int:
+    return sum(int(one.data["containers"]) for one in shelf.containers if one.data.get("rinsed") is is_rinsed)
+
+
+def _shown_parts(balance: Balance, lots: Iterable[LotLine], tolerance: Fraction) -> list[Fraction]:
+    """Return the figures of an account that say something: neither nothing nor what rounding leaves."""
+    parts = [balance.came, balance.used, balance.disposed, balance.passed, balance.on_hand, balance.gap]
+    parts += [part for lot in lots for part in (lot.bought, lot.used, lot.disposed, lot.left)]
+    return [part for part in parts if abs(part) > tolerance]
+
+
+def _unit(shelf: _Shelf, parts: list[Fraction], product: Product | None) -> str:
+    """Return the unit to show: metric where most of it was bought (or else used) so, the size by the figures."""
+    written = [(one.size.unit, one.amount) for one in shelf.bought]
+    written = written or [(row.unit, amount) for row, amount in shelf.used if row.unit]
+    return unit_for(written, parts, "fl oz" if product is None or product.form is Form.LIQUID else "lb")
 
 
 def _since(work: UnitOfWork, key: str, shelf: _Shelf, tanks: Tanks, counted: Logged, identify: Identifier) -> Fraction:
@@ -240,6 +266,15 @@ def _is_later(use: LotUse, counted: Logged) -> bool:
     return datetime.fromisoformat(use.started).timestamp() > counted.at.timestamp()
 
 
+def _short_notes(shelf: _Shelf, short: Fraction, tolerance: Fraction, unit: str) -> Iterable[str]:
+    """Say why an account cannot close."""
+    if shelf.used and not shelf.bought:
+        yield "used, but no purchase is logged"
+    elif short > tolerance:
+        much = decimal_text(short / factor(unit), places_for(unit, [short]))
+        yield f"{much} {unit} more went out than can have been there: a purchase, a record or a count is wrong"
+
+
 def _notes(
     work: UnitOfWork,
     product: Product | None,
@@ -247,10 +282,8 @@ def _notes(
     lots: Iterable[LotLine],
     today: date,
 ) -> Iterable[str]:
-    if shelf.used and not shelf.bought:
-        yield "used, but no purchase is logged"
     yield from lot_notes(work, shelf.bought, shelf.used, lots, today)
     newest = shelf.bought[-1] if shelf.bought else None
     label = product.label.revision if product is not None and product.label is not None else ""
-    if newest is not None and newest.label and label and newest.label != label:
-        yield f"bought last with label {newest.label}; the book checks by {label}: load the newer one"
+    if newest is not None and newest.label and label and (told := against_book(newest.label, label)):
+        yield f"bought last with label {newest.label}; the book checks by {label}: {told}"

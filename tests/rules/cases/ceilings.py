@@ -49,6 +49,16 @@ CASES = [
         past=twice(FULL, 1),
     ),
     Case(
+        "within-reading",
+        "4 pt/acre is 1.469 fl oz/1000 sq ft: 0.75 and 0.72 are over it by arithmetic, 0.745 and 0.715 are not",
+        {"on": "2026-06-01", "rate": "0.72 fl oz/1000 sq ft"},
+        {"on": "2026-06-01", "rate": "0.71 fl oz/1000 sq ft"},
+        severity="note",
+        loads=limited(per_year="4 pt/acre"),
+        past=twice(FULL, 1),
+        says="over 4 pt/acre by arithmetic and within it by the reading",
+    ),
+    Case(
         "over-year",
         "spread over the whole lawn it is within, on the same spots it would not be: asks",
         {"on": "2026-06-01", **SPOTS},

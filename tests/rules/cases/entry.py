@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.kit import ABSENT, UNLABELLED, zone_treatment
+from tests.kit import ABSENT, SITES, UNLABELLED, zone_treatment
 from tests.rules.case import Case, Json
 
 SPOTS = {"method": "spot", "area": "100 sq ft", "spray": "0.1 gal", "rate": "0.6 fl oz/gal"}
@@ -164,6 +164,23 @@ CASES = [
     ),
     Case(
         "disagree",
+        "the meter read is not the one of this address: lawns were treated at a neighbour's (trade practice)",
+        {"meter": "WX 2291-8"},
+        {"meter": "wx-0022917"},
+        at="meter",
+        loads={"sites": [SITES[0] | {"meter": "WX 0022917"}]},
+        says="this looks like another address",
+    ),
+    Case(
+        "disagree",
+        "a number printed with leading zeros is the same number; one nobody read is none",
+        {"meter": "4471930"},
+        {"meter": ""},
+        at="meter",
+        loads={"sites": [SITES[0] | {"meter": "00447193"}]},
+    ),
+    Case(
+        "disagree",
         "ten times too much is named as such",
         {"amount": "30 fl oz"},
         {"amount": "3 fl oz"},
@@ -224,6 +241,21 @@ CASES = [
         {"zones": ["front", "side"], "area": "5000 sq ft"},
         severity="ask",
         says="front, side measures 5000 sq ft",
+    ),
+    # --- lot-expired ----------------------------------------------------------------------------------------------
+    Case(
+        "lot-expired",
+        "the day after the last day of use that the purchase names; the last day itself is lawful",
+        {"lot": "L76"},
+        {"lot": "L77"},
+        severity="note",
+        at="treatments[0].products[0].lot",
+        bought=(
+            {"key": "larkin-4", "packs": "1 gal", "lot": "L76", "expires": "2026-05-13"},
+            {"key": "larkin-4", "packs": "1 gal", "lot": "L77", "expires": "2026-05-14"},
+            {"key": "sedger-75", "packs": "1 lb", "lot": "L77", "expires": "2026-01-01"},
+        ),
+        says="lot L76 of Larkin 4 was good until 2026-05-13, and was used on 2026-05-14",
     ),
     Case(
         "missing",

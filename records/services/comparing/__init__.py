@@ -1,0 +1,1 @@
+"""Which product works on a target, how fast, and what it costs."""

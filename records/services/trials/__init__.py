@@ -1,0 +1,1 @@
+"""Trials: planned, put on plots, rated plot by plot, and what they tell."""
