@@ -163,7 +163,7 @@ def test_a_deviation_is_told_and_a_free_visit_is_not_promised() -> None:
             "at": "applicator",
             "message": "load the renewed licence if there is one",
             "limit": "licence in force",
-            "found": "valid to 2026-06-30",
+            "found": "2026-06-30",
         },
     ]
     for language in LANGUAGES:
@@ -171,7 +171,7 @@ def test_a_deviation_is_told_and_a_free_visit_is_not_promised() -> None:
         assert [words for words in ("drunk", "load ", "2026-06-30") if words in text] == []
         assert "Mo" in text
     assert "did not keep to the label" in told(model_of(body), "what")
-    assert "limit: 1 fl oz per 1,000 sq ft or 3 pt per acre, done: 1.8 fl oz per 1,000 sq ft" in told(
+    assert "limit: 1 fl oz per 1,000 sq ft or 3 pt per acre; this visit: 1.8 fl oz per 1,000 sq ft" in told(
         model_of(body), "what"
     )
     assert "June 30, 2026" in told(model_of(body), "what")
@@ -250,6 +250,7 @@ def with_lines(*lines: str) -> dict[str, Any]:
         ("Keep pets away from flowers until dry.", {"keep_off", "drift"}),
         ("Wash hands with soap and water.", {"keep_off"}),
         ("Something else.", {"keep_off"}),
+        ("May stain shoes until dry.", {"keep_off"}),
         ("Treat only turf that is established and not under drought stress.", set()),
         ("For retail sale to and use only by certified applicators.", set()),
         ("May mark natural stone: try a small spot first.", set()),
@@ -399,3 +400,12 @@ def test_each_product_of_a_mix_is_told_by_its_own_label() -> None:
         assert words.replace(" (lawn)", "") in text.replace(" (lawn)", "")
     assert "allows it again now" not in text
     assert "lawful now" not in repeat_words(Repeat("Plain", DAY, (line_of("Plain", DAY),), ()))
+
+
+def test_a_weed_without_a_word_of_the_language_is_marked_as_english() -> None:
+    """As the labels' own words are."""
+    body = visit_body()
+    body["treatments"][0]["targets"] = ["creeping jenny of the north"]
+    assert "creeping jenny of the north (en inglés)" in told(model_of(body, "es"), "what")
+    assert "(in English)" not in told(model_of(body), "what")
+    assert "(en inglés)" not in told(model_of(visit_body(), "es"), "what")

@@ -319,6 +319,9 @@ def test_two_visits_of_one_day_are_both_told(swathbook: Swathbook, year: Path) -
     ):
         assert words in told.words
     assert told.words.count("Keep off: until the spray has dried") == 1
+    assert "Brindle 4L: If on skin" in told.words
+    assert "Kelbrook 60 DF: Growth stops within a week" in told.words
+    assert "2:10 pm to 2:20 pm: That a notice of this visit was given is not written down" in told.words
     near = swathbook("--book", year, "answer", "kettle-ct-31", "--neighbour", at=LATER).words
     assert "one visit only" not in near
     assert "the visits of this one day only" in near
@@ -372,8 +375,8 @@ def test_an_earlier_customers_name_opens_nobody_elses_lawn(swathbook: Swathbook,
         "state": "MN",
         "zip": "55290",
     }
-    place |= {"county": "Hennepin", "zones": [{"id": "front", "kind": "turf", "area": "900 sq ft"}]}
-    load(swathbook, year, customers=[one], sites=[place])
+    ground = {"county": "Hennepin", "zones": [{"id": "front", "kind": "turf", "area": "900 sq ft"}]}
+    load(swathbook, year, customers=[one], sites=[place | ground])
     both = swathbook("--book", year, "answer", "Berit Halvorsen", at=LATER)
     assert both.code == 9
     assert "fits 2 places: elm-9 (9 Elm), lark-lane-7 (7 Lark Lane, another customer's now; 2026-000112)" in both.err

@@ -6,24 +6,25 @@ Pure. What labels say is copied from the record; what the record lacks is said t
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from records.domain.answer_model import CUSTOMER, NEIGHBOUR, AnswerLine, AnswerModel, AnswerPart
+from records.domain.answer_model import NEIGHBOUR, AnswerLine, AnswerModel, AnswerPart
 from records.domain.quantities import format_number
 from records.domain.report_model import LabelWords, NoticeModel, ProductLine, Wording, one_line
 from records.rules.looks import look_of
 from records.services.answering.facts import is_unusual
 from records.services.answering.repeats import repeat_lines
 from records.services.answering.topics import CARE, DRIFT, KEEP_OFF, REST, topics_of
-from records.services.answering.visit_lines import deviation_lines, wind_lines
+from records.services.answering.visit_lines import day_words, deviation_lines, person_line, wind_lines
 from records.services.notice_words import Reader
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
+    from datetime import date
 
     from records.services.answering.again import Around
+    from records.services.copies import Delivery
     from records.services.ports import StoredRevision
 
     Body = dict[str, Any]
@@ -97,7 +98,7 @@ class Answers:
 
     def _time(self, body: Body) -> AnswerLine:
         when, times = self.read.when(body), self.read.times(body)
-        text = self.say("line.when", date=when or self.read.not_recorded, times=times or self.read.not_recorded)
+        text = self.say("line.when", date=when or self.read.not_recorded, times=times or self.say("line.no_time"))
         return AnswerLine("", text, missing=not (when and times))
 
     def _what(self) -> Iterator[AnswerLine]:
@@ -109,10 +110,11 @@ class Answers:
                 yield AnswerLine("", text, strong=number == 0)
             yield from deviation_lines(self.say, self.read, body, self.phone)
             for treatment, raw in zip(visit.treatments, body.get("treatments") or [], strict=True):
-                yield AnswerLine(self._heading(raw, treatment.heading), "")
+                yield AnswerLine(self._heading(raw, treatment.heading), "", self._unspoken(raw.get("targets") or []))
                 for line, used in zip(treatment.products, raw.get("applications") or [], strict=True):
                     text = self._identity("product", line, used)
-                    amount = self.say("line.amount", rate=line.rate.value, amount=line.amount.value)
+                    key = "amount_alone" if line.rate.missing and not line.amount.missing else "amount"
+                    amount = self.say(f"line.{key}", rate=line.rate.value, amount=line.amount.value)
                     note = f" ({line.note})" if line.note else ""
                     yield AnswerLine(f"{line.name}:", f"{amount} {text}{note}", missing=line.amount.missing)
 
@@ -122,6 +124,12 @@ class Answers:
             return heading
         targets = self.read.words(treatment.get("targets") or [])
         return _upper(self.say("line.against", targets=targets)) if targets else self._kind(treatment)
+
+    def _unspoken(self, targets: Sequence[object]) -> str:
+        """Return that weeds are named in English where another language is spoken that has no word for one of them."""
+        known = self.read.wording.words
+        is_own = self.model.language == "en" or all(one_line(name).casefold() in known for name in targets)
+        return "" if is_own else self.say("line.english")
 
     def _kind(self, treatment: Body) -> str:
         """Return what stands in place of weeds where none is named."""
@@ -154,7 +162,8 @@ class Answers:
                 if not (words.missing or words.note or is_told):
                     text = self.say("line.keep_off", words=words.text)
                 yield AnswerLine("", text, strong=not is_told, missing=words.missing)
-            told = ". ".join(filter(None, (words.source, words.note)))
+            source = words.source.removeprefix(f"{self.read.not_recorded}: ")  # of an imported record's place
+            told = ". ".join(filter(None, (source, words.note)))
             if told:
                 yield AnswerLine("", told)
         for words in self.model.reentry:
@@ -178,36 +187,9 @@ class Answers:
                 if not person or f"{role} {person.get('id')}" in told:
                     continue
                 told.add(f"{role} {person.get('id')}")
-                yield from self._person(person, str(body.get("date")), is_supervisor=role == "supervisor")
+                yield person_line(self.say, self.read, person, str(body.get("date")), self.phone, role)
             if not body.get("applicator"):
                 yield AnswerLine("", self.read.not_recorded, missing=True)
-
-    def _person(self, person: Body, day: str, *, is_supervisor: bool) -> Iterator[AnswerLine]:
-        licence = person.get("licence") or {}
-        lead = f"{self.say('line.supervised')} " if is_supervisor else ""
-        name = one_line(person.get("name")) or one_line(person.get("id"))
-        number = one_line(licence.get("number")) or self.say("line.licence_none")
-        text = self.say("line.person", name=name, licence=number) if licence else f"{name}, {number}"
-        first, last = str(licence.get("from") or ""), str(licence.get("to") or "")
-        if not licence:
-            yield AnswerLine("", f"{lead}{text}.", missing=True)
-            return
-        kind = self.say(
-            "line.licence",
-            kind=self.say.word(one_line(licence.get("kind"))),
-            state=one_line(licence.get("state")),
-            first=self._day(first),
-            last=self._day(last),
-        )
-        is_held = bool(first and last) and first <= day <= last
-        held = self.say("line.licence_held") if is_held else self.say("line.licence_lapsed", phone=self.phone)
-        yield AnswerLine("", f"{lead}{text}: {kind}. {held}", strong=not is_held)
-
-    def _day(self, text: str) -> str:
-        try:
-            return self.read.day(date.fromisoformat(text))
-        except ValueError:
-            return text or self.read.not_recorded
 
     def _safety(self) -> Iterator[AnswerLine]:
         words: dict[str, dict[str, None]] = {}
@@ -285,7 +267,7 @@ class Answers:
                 yield from repeat_lines(self.say, self.read.day, self._zone, repeat, today, self.phone)
         if not around.names:
             yield self._line("again_none")
-        promised = [self._day(str(body["follow_up"])) for body in self.bodies if body.get("follow_up")]
+        promised = [day_words(self.read, str(body["follow_up"])) for body in self.bodies if body.get("follow_up")]
         if self.is_former:  # what was promised was promised to somebody else
             return
         look = self.say("line.promised", date=promised[-1]) if promised else self.say("line.promised_none")
@@ -304,10 +286,10 @@ class Answers:
         for body in self.bodies:
             during = self.read.times(body) if len(self.bodies) > 1 else ""
             yield from wind_lines(self.say, self.read, body, during)
+            if is_unusual(body):
+                yield replace(self._line("incident", phone=self.phone), strong=True)
         yield from self._precautions(DRIFT)
         unusual = any(map(is_unusual, self.bodies))
-        if unusual:
-            yield replace(self._line("incident", phone=self.phone), strong=True)
         yield self._line("damage" if unusual else "drift_unknown", phone=self.phone)
 
     def _where(self) -> Iterator[AnswerLine]:
@@ -325,15 +307,21 @@ class Answers:
     def _next(self, around: Around) -> Iterator[AnswerLine]:
         yield self._line("next_ask", firm=self.model.firm.name, phone=self.phone)
         yield AnswerLine("", self.model.footer[0])
-        given = () if self.is_former else around.given
-        for one in given:
-            yield self._line("given_email" if one.how == "email" else "given_paper", moment=self.read.moment(one.at))
-        if not given and not self.is_former:
-            yield self._line("given_none", phone=self.phone)
+        for record in () if self.is_former else self.records:
+            during = f"{self.read.times(record.body)}:" if len(self.records) > 1 else ""
+            for line in self._given([one for one in around.given if one.serial in {"", record.serial}]):
+                yield replace(line, lead=during)
         for what, at in around.signs:
             yield self._line("sign_up" if what == "placed" else "sign_down", moment=self.read.moment(at))
         if not any(what == "placed" for what, _ in around.signs):
             yield self._line("sign_none")
+
+    def _given(self, given: Sequence[Delivery]) -> Iterator[AnswerLine]:
+        """Yield when the notices of a visit were given."""
+        for one in given:
+            yield self._line("given_email" if one.how == "email" else "given_paper", moment=self.read.moment(one.at))
+        if not given:
+            yield self._line("given_none", phone=self.phone)
 
     def _earlier(self, earlier: Sequence[StoredRevision]) -> Iterator[AnswerLine]:
         for record in earlier:
@@ -384,7 +372,7 @@ def answer_model(answers: Answers, parts: Sequence[AnswerPart], kind: str, stree
         issued=notice.issued,
         issued_on=notice.issued_on,
         firm=notice.firm,
-        recipient=notice.recipient[0].value if kind == CUSTOMER and not answers.is_former else "",
+        recipient="" if is_near or answers.is_former or notice.recipient[0].missing else notice.recipient[0].value,
         serial=say("document.serial", serial=", ".join(serials)),
         serials=serials,
         parts=tuple(parts),

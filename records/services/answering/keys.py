@@ -12,7 +12,7 @@ question.drift question.where question.next question.earlier
 question.near_what question.near_keep_off question.near_drift question.near_safety question.near_label
 line.when(date,times) line.product(identity,actives) line.amount(rate,amount) line.near_product(identity,actives)
 line.near_deviation(phone) line.person(name,licence) line.licence(kind,state,first,last) line.licence_held
-line.licence_lapsed(phone) line.licence_none line.supervised line.from_english
+line.licence_lapsed(phone) line.licence_none line.supervised line.from_english line.english
 line.former line.deviation line.broken(text) line.limit(limit,found) line.signed(person,phone)
 line.corrected(date) line.changed(what,before,after)
 line.signal line.care_none(phone) line.care_unknown(phone) line.results_unknown(phone)
@@ -27,6 +27,7 @@ line.given_none(phone)
 line.sign_up(moment) line.sign_down(moment) line.sign_none line.earlier(products,targets,where) line.against(targets)
 line.for_nothing line.fed line.near_firm(firm,address,phone,licence) line.near_label(firm,phone)
 line.near_caution line.near_caution_day
+line.no_time line.amount_alone(rate,amount)
 """
 ANSWER_KEYS = {
     found[1]: frozenset(filter(None, (found[2] or "").split(",")))

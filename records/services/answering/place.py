@@ -186,7 +186,8 @@ def _site_of(work: UnitOfWork, directory: Directory, text: str) -> str:
             whole = wanted in {_way(site[0].id), _way(site[0].address), _way(customer[0].name if customer else "")}
             fits.append((whole, site[0].id, f"{site[0].id} ({site[0].address})"))
     now = {key for _, key, _ in fits}
-    former = [one for one in _former(work, directory, text) if one[1] not in now]
+    is_place = any(wanted in {_way(key), _way(words.partition(" (")[2][:-1])} for _, key, words in fits)
+    former = [] if is_place else [one for one in _former(work, directory, text) if one[1] not in now]
     best = [one for one in [*fits, *former] if one[0]] or [*fits, *former]
     if len(best) > 1:
         named = ", ".join(words for _, _, words in best[:NAMED])

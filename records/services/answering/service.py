@@ -24,13 +24,13 @@ from records.services.reporting import first_of
 from records.services.rulebook import Rulebook
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
     from datetime import date
 
     from records.clock import Clock
     from records.domain.answer_model import AnswerModel
     from records.domain.people import Business
-    from records.domain.report_model import NoticeModel, Wording
+    from records.domain.report_model import LabelPart, NoticeModel, Wording
     from records.services.answering.place import Asked
     from records.services.notice_content import Owed
     from records.services.ports import OpenBook, StoredRevision
@@ -207,17 +207,29 @@ def _notice(told: list[_Told], wording: Wording, language: str, today: date) -> 
             model = _timed(model, read.times(one.record.body))
         models.append(model)
     last = models[-1]
+
+    def merged(part: Callable[[NoticeModel], LabelPart]) -> LabelPart:
+        parts = [part(model) if len(models) == 1 else _named(part(model), model, wording) for model in models]
+        return replace(part(last), words=tuple(dict.fromkeys(words for one in parts for words in one.words)))
+
     return replace(
         last,
         visits=tuple(visit for model in models for visit in model.visits),
         keep_off=_merged(words for model in models for words in model.keep_off),
         reentry=tuple(dict.fromkeys(words for model in models for words in model.reentry)),
-        precautions=replace(
-            last.precautions, words=tuple(dict.fromkeys(w for model in models for w in model.precautions.words))
-        ),
-        first_aid=replace(last.first_aid, words=tuple(dict.fromkeys(w for m in models for w in m.first_aid.words))),
-        results=replace(last.results, words=tuple(dict.fromkeys(w for m in models for w in m.results.words))),
+        precautions=merged(lambda model: model.precautions),
+        first_aid=merged(lambda model: model.first_aid),
+        results=merged(lambda model: model.results),
     )
+
+
+def _named(part: LabelPart, model: NoticeModel, wording: Wording) -> LabelPart:
+    """Return label words with their products: what each of one visit says is not what those of another say."""
+    names = dict.fromkeys(
+        line.name for visit in model.visits for treatment in visit.treatments for line in treatment.products
+    )
+    source = wording("label.source", products=", ".join(names))
+    return replace(part, words=tuple(replace(words, source=words.source or source) for words in part.words))
 
 
 def _timed(model: NoticeModel, times: str) -> NoticeModel:

@@ -28,10 +28,10 @@ _WALK = re.compile(
 )
 _OFFICE = re.compile(
     r"\b(?:surfactant|adjuvant|certified applicator|for retail sale|treat only|apply only|tank"
-    r"|do not (?:apply|treat|tank|mix|exceed)|nozzle|mark natural stone|stain|surfactante|coadyuvante"
-    r"|aplicador(?:es)? certificad"
+    r"|do not (?:apply|treat|tank|mix|exceed)|nozzle|(?:mark|stain)s? .{0,20}(?:stone|concrete|masonry)"
+    r"|surfactante|coadyuvante|aplicador(?:es)? certificad"
     r"|(?:trate|aplique) s[oó]lo|s[oó]lo (?:trate|aplique)"
-    r"|no (?:aplique|trate|mezcle)|tanque|boquilla|mancha)",
+    r"|no (?:aplique|trate|mezcle)|tanque|boquilla|manchar? .{0,20}(?:piedra|concreto))",
     re.IGNORECASE,
 )
 

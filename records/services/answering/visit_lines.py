@@ -90,7 +90,9 @@ def _broken(say: Wording, read: Reader, body: Body, finding: Body) -> str:
 
 
 def _measured(say: Wording, read: Reader, text: str) -> str:
-    return f" {say.word('or')} ".join(map(read.measure, text.split(" or "))) if text[:1].isdigit() else text
+    if not text[:1].isdigit() or _DAY.search(text):
+        return text
+    return f" {say.word('or')} ".join(map(read.measure, text.split(" or ")))
 
 
 def _days(read: Reader, text: str) -> str:
@@ -110,3 +112,33 @@ def _product(body: Body, at: str) -> str:
     except (LookupError, TypeError):
         return ""
     return one_line((line.get("product") or {}).get("name"))
+
+
+def person_line(say: Wording, read: Reader, person: Body, day: str, phone: str, role: str) -> AnswerLine:
+    """Return who applied or supervised, with the licence frozen in the record and whether it held on the day."""
+    licence = person.get("licence") or {}
+    lead = f"{say('line.supervised')} " if role == "supervisor" else ""
+    name = one_line(person.get("name")) or one_line(person.get("id"))
+    number = one_line(licence.get("number")) or say("line.licence_none")
+    if not licence:
+        return AnswerLine("", f"{lead}{name}, {number}.", missing=True)
+    first, last = str(licence.get("from") or ""), str(licence.get("to") or "")
+    kind = say(
+        "line.licence",
+        kind=say.word(one_line(licence.get("kind"))),
+        state=one_line(licence.get("state")),
+        first=day_words(read, first),
+        last=day_words(read, last),
+    )
+    is_held = bool(first and last) and first <= day <= last
+    held = say("line.licence_held") if is_held else say("line.licence_lapsed", phone=phone)
+    text = say("line.person", name=name, licence=number)
+    return AnswerLine("", f"{lead}{text}: {kind}. {held}", strong=not is_held)
+
+
+def day_words(read: Reader, text: str) -> str:
+    """Return a day as written in a record in words; what is no day stays, none is not recorded."""
+    try:
+        return read.day(date.fromisoformat(text))
+    except ValueError:
+        return text or read.not_recorded

@@ -36,7 +36,7 @@ NO_FIRST_AID = "no first aid text is in the record: read the product's label, or
 PHONES = (
     EmergencyLine(EMERGENCY, "Emergency", "collapsed, has a seizure, or cannot breathe"),
     EmergencyLine(POISON_HELP, "Poison Help", "day and night"),
-    EmergencyLine(NPIC, "Pesticide information center", "weekdays; no emergency line"),
+    EmergencyLine(NPIC, "NPIC, pesticide information", "weekdays; no emergency line"),
 )
 CAUTIONS = (
     "First aid words are those of the product labels as they stood at the application; the label wins over this page.",
