@@ -45,7 +45,7 @@ class Bar:
     """One bar."""
 
     name: str
-    value: Fraction | None  # None: not known, and said so
+    value: Fraction | None  # None: not known, and said so; low and high are then the ends between which it lies
     text: str  # the value as written at its end, such as "$3.20" or "85 %"
     low: Fraction | None = None
     high: Fraction | None = None

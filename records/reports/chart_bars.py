@@ -65,7 +65,8 @@ def _that_fit(chart: BarChart, width: float, height: float) -> BarChart:
 
 def _scale(chart: BarChart, width: float) -> Scale:
     names = min(max(measure(bar.name) for bar in chart.bars) + 8, width * 0.34)
-    texts = min(max(measure(_end(bar)) for bar in chart.bars) + 10, width * 0.36)
+    # Short names leave more room to the words at the end, but never less than a third of the picture to the bars
+    texts = min(max(measure(_end(bar)) for bar in chart.bars) + 10, max(width * 0.36, width * 0.66 - names))
     across = max(width - names - texts - 4, 30.0)
     known = [part for bar in chart.bars for part in (bar.value, bar.low, bar.high) if part is not None]
     numbers = ticks(min([_ZERO, *known]), chart.most or max([_ZERO, *known]), max(2, int(across / 34)))
@@ -92,4 +93,7 @@ def _bar(sheet: Sheet, bar: Bar, index: int, scale: Scale, place: tuple[float, f
         if low != high:
             sheet.span((low, middle), (high, middle), halo=True)
         end = max(zero, far, low, high)
+    elif bar.low is not None and bar.high is not None:  # no value, but the two ends between which it lies
+        end = scale.at(bar.high)
+        sheet.span((scale.at(bar.low), middle), (end, middle), halo=True)
     sheet.text(end + 6, base, _end(bar), room=max(sheet.width - end - 8, 10.0))

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from records.reports.charts import put
 from records.reports.fonts import BOLD, REGULAR, drawable
-from records.reports.layout import LEADING, MARGIN, About, Page, fitted, paper_size, wrap, write
+from records.reports.layout import LEADING, MARGIN, About, Page, fitted, length, paper_size, wrap, write
 
 if TYPE_CHECKING:
     from datetime import date
@@ -64,9 +64,10 @@ def _totals(page: Page, facts: tuple[Fact, ...], y: float, room: float) -> float
     for number, fact in enumerate(facts):
         left = MARGIN + (number // deep) * each
         line = y + (number % deep + 1) * step
-        name = fitted(drawable(fact.label), each * 0.55, SIZE)
-        page.text(left, line, name, SIZE, REGULAR)
-        page.right(left + each - 12, line, fitted(drawable(fact.value), each * 0.42, SIZE, BOLD), SIZE, BOLD)
+        value = fitted(drawable(fact.value), each * 0.5, SIZE, BOLD)
+        taken = length(value, SIZE, BOLD) + 12 + 6  # the value, the gap between columns, the gap before the value
+        page.text(left, line, fitted(drawable(fact.label), each - taken, SIZE), SIZE, REGULAR)
+        page.right(left + each - 12, line, value, SIZE, BOLD)
     return y + deep * step + GAP
 
 

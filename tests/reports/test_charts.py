@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 from itertools import combinations, pairwise
@@ -13,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pypdf import PdfReader
-from reportlab.graphics.shapes import Drawing, String
+from reportlab.graphics.shapes import Drawing, Rect, String
 
 from records.domain.chart_model import Bar, BarChart, Dot, LineChart, Series
 from records.domain.ticks import ticks
@@ -117,6 +118,21 @@ def test_what_is_not_there_is_said() -> None:
     bars = BarChart("Days", "days", (Bar("A", Fraction(3), "3 days"), Bar("B", None, ""), Bar("C", None, "1 of 3")))
     assert "not known" in words(picture(bars))
     assert "1 of 3" in words(picture(bars))
+
+
+def test_a_value_known_only_to_lie_between_two_ends_is_drawn_as_a_span_without_a_bar() -> None:
+    """A median between 35 and 36 days is far from one that nobody knows, and far from none."""
+    known = Bar("A", Fraction(13), "13 days")
+    open_one = Bar("B", None, "35-36 days, open at 1 of 12 sites")
+    without, drawn = (
+        picture(BarChart("Days", "days", (known, bar), Fraction(50)), 252, 90)
+        for bar in (open_one, replace(open_one, low=Fraction(35), high=Fraction(36)))
+    )
+    assert_readable(drawn)
+    assert open_one.text in words(drawn)  # whole, although it is long: short names leave it the room
+    bars = [sum(isinstance(shape, Rect) for shape in one.contents) for one in (without, drawn)]
+    assert bars[0] == bars[1]
+    assert len(drawn.contents) > len(without.contents)
 
 
 def test_what_has_no_room_is_counted() -> None:

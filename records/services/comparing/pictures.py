@@ -86,7 +86,8 @@ def _days_bar(place: int) -> Callable[[Group], Bar]:
         if one.median is None:
             known = "not known yet: " if one.between is None else f"{between_text(one.between)} days, "
             still = f"{known}open at {len(one.open_at)} of {_sites(one)}"
-            return Bar(group.name, None, EARLY if group.is_early else still if one.is_open else days_text(one))
+            ends = (None, None) if group.is_early or one.between is None else one.between
+            return Bar(group.name, None, EARLY if group.is_early else still if one.is_open else days_text(one), *ends)
         return Bar(
             group.name, one.median, f"{whole(one.median)} days", low, high, missed_text(one, "not") or _sites(one)
         )

@@ -84,6 +84,8 @@ def build_season(year: Year) -> Season:
     if not year.visits and year.year not in year.years:
         known = ", ".join(map(str, year.years)) or "none"
         notes.insert(0, f"The book holds no records of {year.year}; years with records: {known}.")
+    if year.wrong:
+        notes.append(f"Wrong for an inspector: {year.wrong}; the command swathbook ready tells what, and what to do.")
     facts, figures = _facts(year)
     return Season(
         year=year.year,
@@ -134,7 +136,7 @@ def _facts(year: Year) -> tuple[tuple[Fact, ...], dict[str, Figure]]:
         Fact("Late records", str(sum(one.is_late for one in year.visits))),
         Fact("Incomplete records", str(sum(one.is_incomplete for one in year.visits))),
         Fact("Held, not sealed", str(year.held)),
-        Fact("Wrong for an inspector", "nothing" if not year.wrong else f"{year.wrong}: swathbook ready"),
+        Fact("Wrong for an inspector", "no record" if year.wrong is None else str(year.wrong)),
     )
     found = middle(controls)
     return facts, {
