@@ -190,10 +190,29 @@ sb backup "$out/backup.db"
 sb export --out "$out/season.jsonl"
 "$py" -I demo/check_chain.py "$out/season.jsonl" || stop "the export does not prove"
 
+say 'A trial of two works, side by side with nothing, in a small book of its own (the firm, and spring)'
+season=$book
+book="$out/trial.db"
+now=2026-05-11T17:00-05:00
+sb init
+sb load demo/firm/business.toml demo/firm/people.toml demo/firm/customers.toml demo/firm/products.toml demo/firm/equipment.toml
+sb trial new dandelion-2026 --site lark-lane-7 --zone back --target dandelion --entry 'A=orlop-3w=1 fl oz/1000 sq ft' \
+    --entry 'B=brindle-4l=1 fl oz/1000 sq ft' --entry untreated --blocks 6 --seed 11 --by mo
+now=2026-05-12T10:45-05:00
+sb close demo/visits/trial.json
+now=2026-05-26T09:20-05:00
+sb trial rate dandelion-2026 1=60 2=0 3=45 4=40 5=65 6=0 7=70 8=5 9=40 10=0 11=55 12=60 13=55 14=0 15=35 16=45 17=0 18=70 --by mo
+now=2026-06-09T09:10-05:00
+sb trial rate dandelion-2026 --count 1=14:2 --count 2=13:14 3=80 4=70 5=95 6=0 7=90 8=10 9=65 10=0 11=75 12=90 13=85 14=5 15=60 \
+    16=70 17=0 18=95 --by mo
+sb trial show dandelion-2026
+sb trial show dandelion-2026 --out "$out/trial.pdf"
+book=$season
+
 say 'Made'
 for file in season.db backup.db season.jsonl notice.pdf notice-es.pdf season-notice.pdf summary-2026.pdf summary-2026.csv summary-2026.json \
     duty.ics mix-card.pdf packet.pdf packet.csv packet.xlsx packet.json random.pdf emergency.pdf compare.pdf answer.pdf neighbour-es.pdf \
-    season.pdf season.csv season.xlsx; do
+    season.pdf season.csv season.xlsx trial.db trial.pdf; do
     [ -s "$out/$file" ] || stop "$out/$file was not made"
     printf '  %s\n' "$out/$file"
 done

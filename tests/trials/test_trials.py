@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections import Counter
+from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
@@ -435,6 +436,20 @@ def test_trials_count_in_a_comparison_unless_left_out(kit: Kit) -> None:
         assert not any("by lot" in caution for caution in result.cautions)
         with pytest.raises(NotFoundError):
             compare(work, Wish("plantain", with_trials=False))
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_the_sketch_gives_way_so_that_a_page_has_room_for_every_sentence(kit: Kit, paper: str) -> None:
+    treat(kit, plan(kit, blocks=6))
+    look(kit, *(f"{plot}=50" for plot in range(1, 19)))
+    page = page_of(shown(kit), "Firm", date(2026, 6, 1))
+    assert page.curve is not None
+    assert page.cautions[-1] == "The product label is the law and wins over this plan."
+    for lines in range(0, 11, 2):
+        told = replace(page, cautions=(*("one site: what holds here need not hold elsewhere",) * lines, *page.cautions))
+        pages = PdfReader(io.BytesIO(render_trial(told, paper))).pages
+        assert len(pages) == 1, lines
+        assert "wins over this plan" in pages[0].extract_text()
 
 
 def test_page_and_json(kit: Kit) -> None:

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from records.services.trials.showing import EntryResult, PairResult, TrialResult
 
 PLACES = 4
+LABEL_WINS = "The product label is the law and wins over this plan."
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +64,7 @@ def page_of(found: TrialResult, firm: str, day: date) -> TrialPage:
         entries=tuple((one.letter, one.words) for one in trial.entries),
         curve=trial_curve(found) if is_rated else None,
         sentences=found.sentences if is_rated else (),
-        cautions=found.cautions,
+        cautions=(*found.cautions, LABEL_WINS),
     )
 
 
