@@ -55,6 +55,8 @@ def typed() -> Iterator[tuple[str, list[str]]]:
     for line in script.splitlines():
         if line.startswith("now="):
             now = line.removeprefix("now=")
+        elif line.startswith("season="):
+            return  # the script turns to another book than the season's
         elif line.startswith('"$py" demo/play.py'):
             yield now, ["play", *shlex.split(line.partition("||")[0])[3:]]
         elif line.startswith(("sb ", "    sb ")):

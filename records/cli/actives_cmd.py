@@ -54,12 +54,13 @@ def active(
     rest = list(words or [])
     if content is None:
         from records.errors import UsageError
-        from records.services.nutrients import product_or_fail
+        from records.services.directory import Directory
+        from records.services.occasions import product_of
 
         if not rest:
             raise UsageError("no product is named", "Name one of the book, or give --content and --form")
         with application(context).book().read() as work:
-            product = product_or_fail(work, rest.pop(0))
+            product = product_of(Directory(work.catalogue), rest.pop(0))
         name, kind, held = product.name, product.form, product.actives
     else:
         product = None
@@ -108,7 +109,10 @@ def _tell_active(name: str, rows: list[dict[str, Any]], rate: str | None, want: 
 
 def actives(
     context: typer.Context,
-    site: Annotated[str, typer.Argument(metavar="SITE", autocompletion=completing.sites, help="Site id.")],
+    site: Annotated[
+        str,
+        typer.Argument(metavar="SITE", autocompletion=completing.sites, help="The site by id, or part of its address."),
+    ],
     zone: Annotated[
         str | None, typer.Option("--zone", metavar="ZONE", autocompletion=completing.zones, help="This zone only.")
     ] = None,
@@ -125,12 +129,14 @@ def actives(
     from zoneinfo import ZoneInfo
 
     from records.services.actives import put_out
+    from records.services.directory import Directory
     from records.services.finding import read_day
-    from records.services.nutrients import site_or_fail, site_zone
+    from records.services.nutrients import site_zone
+    from records.services.occasions import site_of
 
     run = application(context)
     with run.book().read() as work:
-        place = site_or_fail(work, site)
+        place = site_of(Directory(work.catalogue), site)[0]
         if zone is not None:
             site_zone(place, zone)
         now = run.clock.now().astimezone(ZoneInfo(place.timezone) if place.timezone else UTC)

@@ -69,6 +69,8 @@ The product label is the law and wins over this tool. Rule data are an aid and n
 state's pesticide agency and a licensed professional.
 
 Begin:  swathbook init, swathbook load FIRM.toml, swathbook close
+
+A DAY is 2026-05-14, today, tomorrow or yesterday; a span may end on 2026-05 or 2026 too.
 """
 
 app = typer.Typer(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from records.cli import completing
+from records.cli.days import firm_today
 from records.cli.output import pairs, say, say_json, table, talk, wrapped
 from records.cli.state import application, state_of
 
@@ -110,7 +111,7 @@ def _write(run: Application, found: Comparison, out: str, paper: str, *, is_json
 
         with run.book().read() as work:
             firm = firm_of(Directory(work.catalogue))[0].name
-        data = render_comparison(page_of(found, firm, run.clock.now().date()), paper)
+        data = render_comparison(page_of(found, firm, firm_today(run)), paper)
     where = write_output(out, data)
     if is_json and out != "-":
         say_json({"schema": 1, "written": where, **document(found)})

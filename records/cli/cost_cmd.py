@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from records.cli.days import firm_today
 from records.cli.output import counted, say, say_json, table, wrapped
 from records.cli.state import application, state_of
 
@@ -44,7 +45,7 @@ def cost(
     from records.services.finding import in_order, read_day
 
     run = application(context)
-    last = read_day(until, last=True) or run.clock.now().date()
+    last = read_day(until, last=True) or firm_today(run)
     first = read_day(since) or date(last.year, 1, 1)
     in_order(first, last)
     with run.book().read() as work:
@@ -120,8 +121,9 @@ def compare(
     from records.services.costing.words import plans_document
 
     run = application(context)
+    day = firm_today(run)
     with run.book().read() as work:
-        found = compare_plans(work, plans, run.clock.now().date(), method=method, output=output)
+        found = compare_plans(work, plans, day, method=method, output=output)
     if state_of(context).json:
         say_json({"schema": 1, **plans_document(found)})
     else:

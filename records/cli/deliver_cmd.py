@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from records.cli import completing
+from records.cli.days import firm_today
 from records.cli.output import counted, say, say_json, table, talk, wrapped
 from records.cli.report_cmd import tell_lacking
 from records.cli.state import application, state_of, write_output
@@ -225,7 +226,7 @@ def deliveries(
     from records.services.tried import tries
 
     run = application(context)
-    first, last = read_day(since) if since else read_day(str(run.clock.now().year)), read_day(until, last=True)
+    first, last = read_day(since or str(firm_today(run).year)), read_day(until, last=True)
     in_order(first, last)
     place = None
     if site is not None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from records.cli import completing
+from records.cli.days import firm_today
 from records.cli.output import pairs, say, say_json, table, wrapped
 from records.cli.state import application, state_of
 
@@ -29,7 +30,7 @@ def nutrients(
         typer.Argument(
             metavar="[SITE|PRODUCT]",
             autocompletion=completing.sites_or_products,
-            help="Site id; product id with --want.",
+            help="The site by id or part of its address; with --want the product.",
         ),
     ] = None,
     want: Annotated[
@@ -58,7 +59,7 @@ def nutrients(
         return
     if (what is None) == (year is None):
         raise UsageError("name a site, or give --year", "swathbook nutrients SITE, or nutrients --year 2026")
-    day = read_day(on) or run.clock.now().date()
+    day = read_day(on) or firm_today(run)
     found = _found(context, what, year, day)
     if state_of(context).json:
         say_json(
@@ -71,12 +72,14 @@ def nutrients(
 
 
 def _found(context: typer.Context, what: str | None, year: int | None, day: date) -> list[ZoneNutrients]:
-    from records.services.nutrients import of_site, of_year, site_or_fail
+    from records.services.directory import Directory
+    from records.services.nutrients import of_site, of_year
+    from records.services.occasions import site_of
 
     with application(context).book().read() as work:
         if what is None:
             return of_year(work, year or day.year, day)
-        return of_site(work, site_or_fail(work, what), day)
+        return of_site(work, site_of(Directory(work.catalogue), what)[0], day)
 
 
 def _pounds(value: Fraction | None) -> str:
@@ -191,10 +194,12 @@ def _dose(context: typer.Context, what: str, want: str, area: str | None) -> Non
     from records.domain.numerals import QuantityError
     from records.domain.quantities import parse_area
     from records.errors import InputError
-    from records.services.nutrients import dose, product_or_fail
+    from records.services.directory import Directory
+    from records.services.nutrients import dose
+    from records.services.occasions import product_of
 
     with application(context).book().read() as work:
-        product = product_or_fail(work, what)
+        product = product_of(Directory(work.catalogue), what)
     try:
         size = None if area is None else parse_area(area)
     except QuantityError as error:

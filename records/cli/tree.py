@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from typer.main import get_command
 
+from records.cli.days import take_words
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -29,9 +31,11 @@ def runner(app: typer.Typer, words: list[str]) -> Callable[..., Any]:
 @cache
 def _built(app: typer.Typer, name: str | None) -> Callable[..., Any]:
     """Build the one command of a name, or everything."""
-    if name is None:
-        return get_command(app)
-    part = copy(app)
-    part.registered_commands = [info for info in app.registered_commands if info.name == name]
-    part.registered_groups = [info for info in app.registered_groups if info.name == name]
-    return get_command(part)
+    part = app
+    if name is not None:
+        part = copy(app)
+        part.registered_commands = [info for info in app.registered_commands if info.name == name]
+        part.registered_groups = [info for info in app.registered_groups if info.name == name]
+    made = get_command(part)
+    take_words([made])
+    return made

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from records.cli import completing
+from records.cli.days import firm_today
 from records.cli.output import pairs, say, say_json, table, talk, wrapped
 from records.cli.state import application, state_of
 
@@ -219,7 +220,7 @@ def _write(run: Application, found: TrialResult, out: str, paper: str) -> str:
 
     with run.book().read() as work:
         firm = firm_of(Directory(work.catalogue))[0].name
-    return write_output(out, render_trial(page_of(found, firm, run.clock.now().date()), paper))
+    return write_output(out, render_trial(page_of(found, firm, firm_today(run)), paper))
 
 
 def _tell(found: TrialResult) -> None:

@@ -22,7 +22,7 @@ from records.services.closing.past import context_of, memory_of
 from records.services.closing.reading import METHODS, read_visit
 from records.services.follow_up.repeating import next_on
 from records.services.nutrients import law_of
-from records.services.occasions import firm_of, site_of, zone_at
+from records.services.occasions import firm_of, product_of, site_of, zone_at
 from records.services.planning.words import printed_uses
 
 if TYPE_CHECKING:
@@ -159,22 +159,9 @@ def _known_method(directory: Directory, method: str) -> None:
 
 
 def _products(directory: Directory, text: str | None) -> list[Product]:
-    every = directory.products()
     if text is None:
-        return [one for one in every if one.is_pesticide]
-    wanted = " ".join(text.casefold().split())
-    names = [one.name.casefold() for one in every] + [one.id for one in every]
-    exact = [one for one in every if wanted in {one.id.casefold(), one.registration.casefold(), one.name.casefold()}]
-    fits = exact or [one for one in every if wanted and wanted in f"{one.id} {one.name}".casefold()]
-    if len(fits) == 1:
-        return fits
-    if fits:
-        raise NotFoundError(
-            f"{text[:40]!r} fits {len(fits)} products: {', '.join(one.id for one in fits[:6])}", "Name one"
-        )
-    near = difflib.get_close_matches(wanted, names, 1, 0.6)
-    hint = f"Did you mean {near[0]}?" if near else "swathbook catalogue products lists them"
-    raise NotFoundError(f"no product {text[:40]!r} in the book", hint)
+        return [one for one in directory.products() if one.is_pesticide]
+    return [product_of(directory, text)]
 
 
 def _stops(

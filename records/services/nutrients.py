@@ -14,7 +14,6 @@ from records.domain.nutrients import NUTRIENTS, Weights, is_turf, season_of
 from records.domain.quantities import Form, parse_amount
 from records.errors import InputError, NotFoundError
 from records.rules.fertilizer_reading import weight_per_area
-from records.services.closing.entry import nearest
 from records.services.closing.nutrient_body import nutrient_uses
 from records.services.directory import Directory
 from records.services.ports import Packet
@@ -329,29 +328,3 @@ def dose(product: Product, want: str, area: Quantity | None = None) -> Dose:
         lacks = "its weight does not follow without a density" if analysis.pounds_per_base is None else "it holds none"
         raise InputError(f"{product.name} ({analysis.text}) gives no {nutrient}: {lacks}", "Choose another product")
     return Dose(product, nutrient, wanted, rate, area)
-
-
-def product_or_fail(work: UnitOfWork, key: str) -> Product:
-    """Return a product of the book by its id.
-
-    Raises:
-        NotFoundError: there is none.
-    """
-    directory = Directory(work.catalogue)
-    product = directory.product(key)
-    if product is None:
-        raise NotFoundError(f"no product {key[:40]!r} in the book{nearest(key, directory.ids('product'))}", "Load it")
-    return product
-
-
-def site_or_fail(work: UnitOfWork, key: str) -> Site:
-    """Return a site of the book by its id.
-
-    Raises:
-        NotFoundError: there is none.
-    """
-    directory = Directory(work.catalogue)
-    site = directory.site(key)
-    if site is None:
-        raise NotFoundError(f"no site {key[:40]!r} in the book{nearest(key, directory.ids('site'))}", "Load it")
-    return site[0]

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from records.domain.people import Business
     from records.domain.place import Site
+    from records.domain.product import Product
     from records.services.directory import Directory
     from records.services.ports import Json
 
@@ -57,6 +58,28 @@ def site_of(directory: Directory, text: str) -> tuple[Site, int]:
     near = difflib.get_close_matches(text, ids, 2, 0.5)
     hint = f"Did you mean {' or '.join(near)}?" if near else "swathbook catalogue sites lists them"
     raise NotFoundError(f"no site {text[:40]!r} in the book", hint)
+
+
+def product_of(directory: Directory, text: str) -> Product:
+    """Return a product by its id, registration or name, or by a part of id or name that fits one product only.
+
+    Raises:
+        NotFoundError: none fits, or several do.
+    """
+    every = directory.products()
+    wanted = " ".join(text.casefold().split())
+    exact = [one for one in every if wanted in {one.id.casefold(), one.registration.casefold(), one.name.casefold()}]
+    fits = exact or [one for one in every if wanted and wanted in f"{one.id} {one.name}".casefold()]
+    if len(fits) == 1:
+        return fits[0]
+    if fits:
+        raise NotFoundError(
+            f"{text[:40]!r} fits {len(fits)} products: {', '.join(one.id for one in fits[:6])}", "Name one"
+        )
+    names = [one.name.casefold() for one in every] + [one.id for one in every]
+    near = difflib.get_close_matches(wanted, names, 1, 0.6)
+    hint = f"Did you mean {near[0]}?" if near else "swathbook catalogue products lists them"
+    raise NotFoundError(f"no product {text[:40]!r} in the book", hint)
 
 
 def site_body(site: Site, version: int) -> Json:

@@ -137,11 +137,18 @@ def _named(gathered: list[Gathered], wish: Wish) -> list[Gathered]:
     for name in wish.names:
         parts = {" ".join(part.split()).casefold() for part in name.split("+")} - {""}
         fits = [one for one in gathered if parts == {key.casefold() for key in one.key} or parts == _words(one)]
+        fits = fits or [one for one in gathered if _is_part_of(parts, one)]
         if not fits:
             told = ", ".join("+".join(one.key) for one in gathered[:6]) or "nothing"
             raise NotFoundError(f"{name[:60]!r} has no rating that fits", f"Rated against it: {told}")
         found += [one for one in fits if one not in found]
     return found
+
+
+def _is_part_of(parts: set[str], group: Gathered) -> bool:
+    """Tell whether so many parts as the group has products each stand in an id or a name of them."""
+    texts = [*(key.casefold() for key in group.key), *_words(group)]
+    return len(parts) == len(group.key) and all(any(part in text for text in texts) for part in parts)
 
 
 def _words(group: Gathered) -> set[str]:
