@@ -38,7 +38,7 @@ def tell_plan(plan: Plan) -> None:
     for text in plan.not_checked:
         say(wrapped(text, "    ", "  not looked at: "))
     say()
-    say(wrapped(f"{LABEL_WINS} {EMERGENCY_LINE}"))
+    say(wrapped(f"{EMERGENCY_LINE} {LABEL_WINS}"))
 
 
 def _findings(plan: Plan) -> None:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 SCALES = (1.15, 1.05, 0.95, 0.87)
 BODY = 10.0
-FOOT = 30.0
+FOOT = 40.0
 MOST_UNSEALED = 4  # entries that are told
 SHORTEST = 200  # characters of a first aid text that is cut
 
@@ -137,7 +137,7 @@ def _visit(flow: LenientFlow, visit: EmergencyVisit) -> None:
 def _foot(page: Page, model: EmergencyModel, paper: tuple[float, float]) -> None:
     across, top = paper[0] - 2 * MARGIN, paper[1] - MARGIN - FOOT + 6
     page.rule(MARGIN, top, across, 0.8)
-    for number, text in enumerate(wrap(" ".join(model.cautions), across, 7, most=2)):
+    for number, text in enumerate(wrap(" ".join(model.cautions), across, 7, most=3)):
         page.text(MARGIN, top + 9 + number * 7 * LEADING, text, 7)
     seal = f"Last seal: {model.last_seal}"
-    page.text(MARGIN, top + 9 + 2 * 7 * LEADING, fitted(seal, across, 6.5), 6.5, gray=0.2)
+    page.text(MARGIN, top + 9 + 3 * 7 * LEADING, fitted(seal, across, 6.5), 6.5, gray=0.2)

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 SCALES = (1.1, 1.0, 0.9, 0.82, 0.75, 0.68)
 BODY = 9.5
-FOOT = 32.0
+FOOT = 43.0
 NAMES = 84.0  # width of the names of facts
 # Left edges of the columns of the load table, as parts of the width, and what stands over them
 COLUMNS = ((0.0, "Load"), (0.13, "Spray"), (0.23, "Covers"), (0.36, "Product"), (0.58, "Exact amount"))
@@ -201,6 +201,6 @@ def _foot(page: Page, card: Card, paper: tuple[float, float]) -> None:
     across, top = paper[0] - 2 * MARGIN, paper[1] - MARGIN - FOOT + 6
     page.rule(MARGIN, top, across, 0.8)
     y = top + 10
-    for line in wrap(" ".join(card.cautions), across, 8, BOLD, 2):
+    for line in wrap(" ".join(card.cautions), across, 8, BOLD, 3):
         page.text(MARGIN, y, line, 8, BOLD)
         y += 8 * LEADING

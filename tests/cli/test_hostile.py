@@ -207,6 +207,16 @@ def test_files_that_are_no_visit(name: str, swathbook: Swathbook, firm: Path, tm
     assert swathbook("--book", firm, "verify").code == 0
 
 
+@pytest.mark.parametrize("word", ["NaN", "Infinity", "-Infinity"])
+def test_what_is_no_json_is_no_text_either(word: str, swathbook: Swathbook, firm: Path) -> None:
+    """RFC 8259 section 6 knows no NaN and no Infinity: refused wherever it stands, a reference or a remark too."""
+    for key in ("ref", "remarks", "site"):
+        text = json.dumps(visit(ref="r")).replace("{", f'{{"{key}": {word}, "x": 1, ', 1)
+        ran = swathbook("--book", firm, "close", "-", stdin=text)
+        assert (ran.code, ran.out, ran.err.count("\n")) == (8, "", 1)
+        assert f"{word} is no value of JSON" in ran.err
+
+
 @pytest.mark.parametrize("name", FILES)
 @pytest.mark.parametrize("ending", ["json", "toml"])
 def test_files_that_are_nothing_to_load(

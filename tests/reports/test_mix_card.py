@@ -43,7 +43,7 @@ CARD = Card(
     stops=tuple(
         (str(n), f"{n} Lark Lane, Birchfold: front, back", "9,300 sq ft", "18.6 gal", "1") for n in range(1, 7)
     ),
-    cautions=(LABEL_WINS, EMERGENCY_LINE),
+    cautions=(EMERGENCY_LINE, LABEL_WINS),
 )
 
 
@@ -80,6 +80,7 @@ def test_many_stops_are_cut_with_a_line_that_says_so() -> None:
     (text,) = texts(replace(CARD, stops=stops))
     assert "more stops do not fit on this page" in text
     assert EMERGENCY_LINE[-14:] in text
+    assert LABEL_WINS[-23:] in text
 
 
 @pytest.mark.parametrize("paper", ["letter", "a4"])

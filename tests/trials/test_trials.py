@@ -444,7 +444,7 @@ def test_the_sketch_gives_way_so_that_a_page_has_room_for_every_sentence(kit: Ki
     look(kit, *(f"{plot}=50" for plot in range(1, 19)))
     page = page_of(shown(kit), "Firm", date(2026, 6, 1))
     assert page.curve is not None
-    assert page.cautions[-1] == "The product label is the law and wins over this plan."
+    assert page.cautions[-1].startswith("The product label is the law and wins over this plan.")
     for lines in range(0, 11, 2):
         told = replace(page, cautions=(*("one site: what holds here need not hold elsewhere",) * lines, *page.cautions))
         pages = PdfReader(io.BytesIO(render_trial(told, paper))).pages

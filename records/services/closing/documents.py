@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from codecs import BOM_UTF8
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Never
 
 from records.errors import InputError
 
@@ -28,10 +28,16 @@ def _integer(text: str) -> int | str:
     return int(text) if len(text) <= 15 else text
 
 
+def _constant(text: str) -> Never:
+    raise InputError(
+        f"{text} is no value of JSON", "Write an amount with its unit in quotes; leave out what is not known"
+    )
+
+
 # A number with a point stays the text it was typed as: binary floating point never sees it, and the reader of amounts
 # then says that the unit is missing.
 _DECODER = json.JSONDecoder(
-    object_pairs_hook=_pairs, parse_float=str, parse_int=_integer, parse_constant=str, strict=True
+    object_pairs_hook=_pairs, parse_float=str, parse_int=_integer, parse_constant=_constant, strict=True
 )
 
 
@@ -43,7 +49,7 @@ def read_document(data: bytes | str, name: str) -> Json:
         name: of the file, for messages.
 
     Raises:
-        InputError: no JSON object, too large, nested too deep, or a name that stands twice.
+        InputError: no JSON object, NaN or Infinity in it, too large, nested too deep, or a name that stands twice.
     """
     if len(data) > MAX_BYTES:
         raise InputError(f"{name} is {len(data):,} bytes; a visit takes at most {MAX_BYTES:,}", "Shorten it")

@@ -31,7 +31,8 @@ PLACES = 4  # decimals of control and days in JSON
 HEAD = ("products", "sites", "50 %", "80 %", "final", "median in", "per 1000", "full day")
 CAUTION = (
     "The product label is the law and wins over this comparison. Ratings by eye from a firm's own sites are no "
-    "experiment; no claim reaches beyond the sites that are counted here."
+    "experiment; no claim reaches beyond the sites that are counted here. It is an aid and not legal advice; confirm "
+    "with the state's pesticide agency and a licensed professional."
 )
 
 

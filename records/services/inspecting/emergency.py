@@ -39,8 +39,12 @@ PHONES = (
     EmergencyLine(NPIC, "NPIC, pesticide information", "weekdays; no emergency line"),
 )
 CAUTIONS = (
-    "First aid words are those of the product labels as they stood at the application; the label wins over this page.",
     "Have the product name and its EPA registration number at hand when you call.",
+    "First aid words are those of the product labels as they stood at the application.",
+    (
+        "The product label is the law and wins over this page, which is an aid and not legal or medical advice; "
+        "confirm with the state's pesticide agency and a licensed professional."
+    ),
 )
 
 

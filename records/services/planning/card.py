@@ -102,7 +102,7 @@ def _card(plan: Plan, load: Load) -> Card:
         order=() if load.recipe is None else tuple(whole(step.words) for step in load.recipe.steps),
         binding=tuple((name, whole(text)) for name, text in _binding(load)),
         stops=tuple(_stops(load)),
-        cautions=(LABEL_WINS, EMERGENCY_LINE),
+        cautions=(EMERGENCY_LINE, LABEL_WINS),
     )
 
 

@@ -16,7 +16,10 @@ if TYPE_CHECKING:
     from records.services.planning.model import Charge, Load, Measure, Part, Plan, Recipe, Stop
     from records.services.ports import Json
 
-LABEL_WINS = "The product label is the law and wins over this plan."
+LABEL_WINS = (
+    "The product label is the law and wins over this plan. It is an aid and not legal advice; confirm with the state's "
+    "pesticide agency and a licensed professional."
+)
 
 
 def plan_document(plan: Plan) -> Json:

@@ -9,6 +9,7 @@ from records.domain.follow_up import BY_EYE
 from records.domain.quantities import decimal_text
 from records.domain.trials import ALGORITHM
 from records.services.comparing.sentences import counted, whole
+from records.services.planning.telling import LABEL_WINS
 from records.services.trials.showing import trial_curve
 
 if TYPE_CHECKING:
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
     from records.services.trials.showing import EntryResult, PairResult, TrialResult
 
 PLACES = 4
-LABEL_WINS = "The product label is the law and wins over this plan."
 
 
 @dataclass(frozen=True, slots=True)
