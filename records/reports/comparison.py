@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from records.reports.charts import put
 from records.reports.flow import LenientFlow
 from records.reports.fonts import BOLD, REGULAR, drawable
-from records.reports.layout import LEADING, About, Page, fitted, length, paper_size, write
+from records.reports.layout import LEADING, About, Page, fitted, paper_size, write
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -41,12 +41,7 @@ def _pages(model: ComparisonPage, paper: tuple[float, float]) -> list[Page]:
     """Return the page of pictures, and as many more as the words need: nothing of them is left out."""
     flow = LenientFlow(paper, 0.0, on_new_page=lambda one: one.text(drawable(model.title), 9, BOLD))
     page, across = flow.page, flow.across
-    firm = fitted(drawable(f"{model.firm}, {model.day}"), across * 0.45, 9.0)
-    room = across - length(firm, 9.0) - 12
-    page.text(flow.left, flow.y + 15, fitted(drawable(model.title), room, 15.0, BOLD), 15.0, BOLD)
-    page.right(flow.left + across, flow.y + 15, firm, 9.0)
-    flow.y += 20
-    page.rule(flow.left, flow.y, across, 1.0)
+    flow.head(model.title, f"{model.firm}, {model.day}", 9.0)
     flow.gap(3)
     flow.text(drawable(model.about), 9)
     flow.gap(4)

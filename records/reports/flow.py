@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from records.reports.fonts import BOLD, REGULAR, drawable
-from records.reports.layout import LEADING, MARGIN, Page, length, wrap
+from records.reports.layout import LEADING, MARGIN, Page, fitted, length, wrap
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -83,6 +83,15 @@ class Flow:
             top, line = self._box
             self.page.box(self.left, top, self.across, bottom - top, line=line)
             self._box = None
+
+    def head(self, title: str, right: str, points: float) -> None:
+        """Write the title of a document, what stands at its right edge, and a rule under both."""
+        told = fitted(drawable(right), self.across * 0.45, points)
+        room = self.across - length(told, points) - 12
+        self.page.text(self.left, self.y + 15, fitted(drawable(title), room, 15.0, BOLD), 15.0, BOLD)
+        self.page.right(self.left + self.across, self.y + 15, told, points)
+        self.y += 20
+        self.page.rule(self.left, self.y, self.across, 1.0)
 
     def line(self, text: str, points: float, font: str = REGULAR, *, x: float | None = None, gray: float = 0.0) -> None:
         """Write one line and go below it."""

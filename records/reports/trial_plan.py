@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from records.reports.charts import put
 from records.reports.flow import LenientFlow
 from records.reports.fonts import BOLD, drawable
-from records.reports.layout import LEADING, About, Page, fitted, length, paper_size, wrap, write
+from records.reports.layout import LEADING, About, Page, fitted, paper_size, wrap, write
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -34,14 +34,7 @@ def render_trial(model: TrialPage, paper: str = "letter") -> bytes:
     """
     size = paper_size(paper)
     flow = LenientFlow(size, 0.0, on_new_page=lambda one: one.text(drawable(model.title), BODY, BOLD))
-    page, across = flow.page, flow.across
-    firm = fitted(drawable(f"{model.firm}, {model.day}"), across * 0.45, BODY)
-    page.text(
-        flow.left, flow.y + 15, fitted(drawable(model.title), across - length(firm, BODY) - 12, 15, BOLD), 15, BOLD
-    )
-    page.right(flow.left + across, flow.y + 15, firm, BODY)
-    flow.y += 20
-    page.rule(flow.left, flow.y, across, 1.0)
+    flow.head(model.title, f"{model.firm}, {model.day}", BODY)
     flow.gap(4)
     for name, text in model.about:
         flow.led(f"{name}:", text, BODY)
@@ -53,7 +46,7 @@ def render_trial(model: TrialPage, paper: str = "letter") -> bytes:
     _sketch(flow, model, _height(flow, words) + (0.0 if model.curve is None else _CURVE + 6))
     if model.curve is not None:
         flow.need(_CURVE)
-        put(flow.page, model.curve, flow.left, flow.y, across, _CURVE)
+        put(flow.page, model.curve, flow.left, flow.y, flow.across, _CURVE)
         flow.y += _CURVE + 6
     for line in words:
         flow.text(line, BODY)

@@ -8,11 +8,11 @@ from statistics import median
 from typing import TYPE_CHECKING
 
 from records.domain.numerals import QuantityError
-from records.domain.quantities import Per, Quantity, format_number, parse_output, parse_rate
+from records.domain.quantities import Per, Quantity, format_number, parse_output
 from records.errors import UsageError
 from records.rules.allowances import over_label
 from records.services.directory import Directory
-from records.services.stocking.entries import product_of, purchases
+from records.services.stocking.entries import product_by_id, purchases, read_rate
 from records.services.stocking.prices import PriceList
 from records.units import Kind
 
@@ -108,7 +108,7 @@ def _part(
     spray: Rate | None,
 ) -> PlanPart:
     key, _, written = (part.strip() for part in text.partition("="))
-    product = product_of(directory, key)
+    product = product_by_id(directory, key)
     if written:
         rate, each, how = written, _given(product, written, spray), "given"
     else:
@@ -125,12 +125,7 @@ def _part(
 
 def _given(product: Product, text: str, spray: Rate | None) -> Fraction:
     """Return the amount per sq ft, in the base unit, of a rate as written."""
-    try:
-        rate = parse_rate(text, product.form)
-    except QuantityError as error:
-        raise UsageError(f"{product.id}: {error}") from error
-    if rate.unit == "oz":
-        raise UsageError(f"{product.id}: {text[:30]!r} may be an ounce by volume or by weight", "Write fl oz or oz wt")
+    rate = read_rate(product, text)
     if rate.per is Per.AREA:
         return rate.base
     if spray is None:

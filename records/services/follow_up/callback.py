@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import date
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from records.domain.follow_up import due_looks
@@ -18,12 +19,12 @@ from records.services.follow_up.causes import Case, Cause, causes_of
 from records.services.follow_up.others import Others, others_of
 from records.services.follow_up.ratings import ratings
 from records.services.follow_up.repeating import Repeat, repeat_of
+from records.services.follow_up.telling import control_percent, percent
 from records.services.follow_up.treated import Treated, treated_since, treatments_of
 from records.services.occasions import firm_of, site_of, zone_at
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from fractions import Fraction
 
     from records.clock import Clock
     from records.domain.follow_up import DueLook, Look, Rating
@@ -49,7 +50,7 @@ class Short:
         if one is None or one.control is None:
             return f"{self.target}: not rated"
         rater = f", by {one.rater}" if one.rater else ""
-        return f"{self.target}: {float(one.control):.0f} % control {one.days} days after{rater} ({one.day})"
+        return f"{self.target}: {control_percent(one.control)} control {one.days} days after{rater} ({one.day})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,4 +219,4 @@ def _chosen(
 
 
 def _enough(want: Fraction | int) -> str:
-    return f"control reached {float(want):.0f} % or more wherever it was rated last"
+    return f"control reached {percent(Fraction(want))} or more wherever it was rated last"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from records.domain.quantities import decimal_text
+from records.services.costing.words import dollars
 from records.services.follow_up.repeating import repeat_words
 
 if TYPE_CHECKING:
@@ -46,9 +47,8 @@ def money(one: Other) -> str:
     """Return what 1,000 sq ft of a product cost; "" where it was never bought with a price."""
     if one.cost is None:
         return ""
-    low, high = (decimal_text(value, 2) for value in one.cost)
-    low, high = (f"{float(value):.2f}" for value in (low, high))
-    return f"${low} per 1,000 sq ft" if low == high else f"${low} to ${high} per 1,000 sq ft"
+    low, high = map(dollars, one.cost)
+    return f"{low} per 1,000 sq ft" if low == high else f"{low} to {high} per 1,000 sq ft"
 
 
 def callback_document(found: CallBack) -> Json:

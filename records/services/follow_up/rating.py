@@ -10,13 +10,14 @@ from zoneinfo import ZoneInfo
 
 from records.domain.follow_up import BY_EYE, Counts, Rating, parse_percent
 from records.domain.numerals import QuantityError, clean, split_number
-from records.domain.quantities import decimal_text, parse_length
+from records.domain.quantities import parse_length
 from records.errors import NotFoundError, UsageError
 from records.services.directory import Directory
 from records.services.events import append_event
 from records.services.finding import normal_serial, read_day, revisions_of
 from records.services.follow_up.notes import notes_of
 from records.services.follow_up.ratings import rating_of, ratings
+from records.services.follow_up.telling import counts_document, share_text
 from records.services.follow_up.treated import Treated, treated_since, treatments_of
 from records.services.logbook import Logged
 from records.services.occasions import day_or_moment, firm_of, local, person_of, site_of, words_of
@@ -302,17 +303,10 @@ def _seal(
         "site": treated.site,
         "target": target,
         "days": (moment.date() - treated.day).days,
-        "control": _text(control),
+        "control": share_text(control),
         "way": way,
-        **{name: _text(value) for name, value in shared.items()},
-        "counts": None
-        if counts is None
-        else {
-            "before": _text(counts.before),
-            "after": _text(counts.after),
-            "check_before": _text(counts.check_before),
-            "check_after": _text(counts.check_after),
-        },
+        **{name: share_text(value) for name, value in shared.items()},
+        "counts": counts_document(counts),
         "photos": [{"name": one.name, "sha256": one.sha256, "size": one.size} for one in order.photos],
         "since": _since(order),
         "remark": words_of(order.remark, "--remark"),
@@ -375,10 +369,6 @@ def _since(order: Order) -> list[str]:
         if day is not None
     ]
     return [*found, *(words_of(line, "--since", 200) for line in order.since)]
-
-
-def _text(value: Fraction | None) -> str | None:
-    return None if value is None else decimal_text(value, 6)
 
 
 def rating_words(target: str, data: Json) -> str:

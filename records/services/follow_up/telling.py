@@ -63,8 +63,21 @@ def set_aside(one: Rated) -> str:
     return "too late to tell what the treatment did: in no season" if one.is_late else ""
 
 
-def _text(value: Fraction | None) -> str | None:
+def share_text(value: Fraction | None) -> str | None:
+    """Return a rating or a count as exact text; None where there is none."""
     return None if value is None else decimal_text(value, 6)
+
+
+def counts_document(counts: Counts | None) -> Json | None:
+    """Return counts as JSON, as they are sealed and told."""
+    if counts is None:
+        return None
+    return {
+        "before": share_text(counts.before),
+        "after": share_text(counts.after),
+        "check_before": share_text(counts.check_before),
+        "check_after": share_text(counts.check_after),
+    }
 
 
 def rated_document(one: Rated) -> Json:
@@ -80,20 +93,13 @@ def rated_document(one: Rated) -> Json:
         "products": None if treated is None else treated.name,
         "day": rating.day.isoformat(),
         "days_after": rating.days,
-        "control": _text(rating.control),
+        "control": share_text(rating.control),
         "way": rating.way or None,
         "class": class_words(rating) or None,
-        "injury": _text(rating.injury),
-        "cover_before": _text(rating.before),
-        "cover": _text(rating.cover),
-        "counts": None
-        if counts is None
-        else {
-            "before": _text(counts.before),
-            "after": _text(counts.after),
-            "check_before": _text(counts.check_before),
-            "check_after": _text(counts.check_after),
-        },
+        "injury": share_text(rating.injury),
+        "cover_before": share_text(rating.before),
+        "cover": share_text(rating.cover),
+        "counts": counts_document(counts),
         "by": rating.rater or None,
         "since": list(rating.since),
         "photos": [{"name": photo.name, "sha256": photo.sha256, "size": photo.size} for photo in rating.photos],

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from records.services.stocking.disposing import log_disposed, log_emptied
-from records.services.stocking.entries import Purchase, log_bought, log_counted, product_of, purchases
+from records.services.stocking.entries import Purchase, log_bought, log_counted, product_by_id, purchases
 from records.services.stocking.lots import LotLine
 from records.services.stocking.prices import Price, PriceList, unit_price
 from records.services.stocking.shelf import Stock, StockLine, stock
@@ -19,7 +19,7 @@ __all__ = [
     "log_counted",
     "log_disposed",
     "log_emptied",
-    "product_of",
+    "product_by_id",
     "purchases",
     "stock",
     "unit_price",

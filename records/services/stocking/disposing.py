@@ -10,7 +10,7 @@ from records.errors import UsageError
 from records.services.closing.entry import nearest
 from records.services.directory import Directory
 from records.services.occasions import words_of
-from records.services.stocking.entries import MOST_PACKS, log_entry, product_of, read_amount
+from records.services.stocking.entries import MOST_PACKS, log_entry, product_by_id, read_amount
 from records.services.stocking.shelf import stock
 from records.units import factor
 
@@ -49,7 +49,7 @@ def log_disposed(
         NotFoundError: no such product or person.
         UsageError: a part of it cannot be read, or nothing says how it went.
     """
-    product = product_of(Directory(work.catalogue), key)
+    product = product_by_id(Directory(work.catalogue), key)
     gone = read_amount(amount, product.form)
     if gone.value == 0:
         raise UsageError(f"{amount[:40]!r} is nothing", "Write what was disposed of, such as '12 fl oz'")
@@ -127,7 +127,7 @@ def log_emptied(
         NotFoundError: no such product or person.
         UsageError: no number of containers.
     """
-    product = product_of(Directory(work.catalogue), key)
+    product = product_by_id(Directory(work.catalogue), key)
     typed = str(number).strip()
     count = int(typed) if _NUMBER.fullmatch(typed) else 0
     if not 1 <= count <= MOST_PACKS:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from records.domain.numerals import QuantityError
-from records.domain.quantities import Form, decimal_text, parse_amount
+from records.domain.quantities import Form, decimal_text, parse_amount, parse_rate
 from records.errors import NotFoundError, UsageError
 from records.services.closing.entry import nearest
 from records.services.directory import Directory
@@ -22,7 +22,7 @@ from records.units import factor
 
 if TYPE_CHECKING:
     from records.domain.product import Product
-    from records.domain.quantities import Quantity
+    from records.domain.quantities import Quantity, Rate
     from records.services.logbook import Logged
     from records.services.ports import Json, StoredRevision, UnitOfWork
 
@@ -102,7 +102,7 @@ def _purchase(entry: Logged) -> Purchase:
     )
 
 
-def product_of(directory: Directory, key: str) -> Product:
+def product_by_id(directory: Directory, key: str) -> Product:
     """Return a product by its id.
 
     Raises:
@@ -155,6 +155,21 @@ def read_amount(text: str, form: Form) -> Quantity:
     if amount.unit == "oz":
         raise UsageError(f"{text[:40]!r} may be an ounce by volume or by weight", "Write fl oz or oz wt")
     return amount
+
+
+def read_rate(product: Product, text: str) -> Rate:
+    """Return a rate of a product.
+
+    Raises:
+        UsageError: it is none, or an ounce of unknown kind.
+    """
+    try:
+        rate = parse_rate(text, product.form)
+    except QuantityError as error:
+        raise UsageError(f"{product.id}: {error}") from error
+    if rate.unit == "oz":
+        raise UsageError(f"{product.id}: {text[:30]!r} may be an ounce by volume or by weight", "Write fl oz or oz wt")
+    return rate
 
 
 def _day(text: str | None, option: str) -> str:
@@ -227,7 +242,7 @@ def log_bought(
         NotFoundError: no such product or person.
         UsageError: a part of it cannot be read.
     """
-    product = product_of(Directory(work.catalogue), key)
+    product = product_by_id(Directory(work.catalogue), key)
     count, size = read_packs(packs, product.form)
     if size.value == 0:
         raise UsageError(f"{packs[:40]!r} is nothing", "Write what was bought, such as '2 x 2.5 gal'")
@@ -307,7 +322,7 @@ def log_counted(
         NotFoundError: no such product or person.
         UsageError: no amount.
     """
-    product = product_of(Directory(work.catalogue), key)
+    product = product_by_id(Directory(work.catalogue), key)
     packs, size = read_packs(amount, product.form)
     there = f"{packs} x {size}" if packs > 1 else str(size)
     data = {"product": product.id, "packs": packs, "amount": str(size), "words": f"{there} of {product.id} counted"}

@@ -7,14 +7,12 @@ import secrets
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from records.domain.numerals import QuantityError
-from records.domain.quantities import parse_rate
 from records.domain.trials import ALGORITHM, MOST_BLOCKS, MOST_ENTRIES, UNTREATED, Entry, Trial, draw
 from records.errors import NotFoundError, UsageError
 from records.services.directory import Directory
 from records.services.events import append_event
 from records.services.occasions import firm_of, local, moment_of, person_of, site_body, site_of, words_of, zone_at
-from records.services.stocking.entries import product_of
+from records.services.stocking.entries import product_by_id, read_rate
 from records.services.trials.label_notes import label_notes
 from records.services.trials.reading import find_trial
 
@@ -24,7 +22,6 @@ if TYPE_CHECKING:
 
     from records.clock import Clock
     from records.domain.place import Site, Zone
-    from records.domain.product import Product
     from records.services.ports import Json, OpenBook
 
 NAME = re.compile(r"[a-z0-9](?:[a-z0-9.-]{0,38}[a-z0-9])?", re.IGNORECASE)
@@ -169,20 +166,10 @@ def _entries(directory: Directory, texts: Sequence[str]) -> list[Entry]:
 
 def _part(directory: Directory, text: str) -> tuple[str, str]:
     key, _, written = (part.strip() for part in text.partition("="))
-    product = product_of(directory, key)
+    product = product_by_id(directory, key)
     if not written:
         raise UsageError(f"{product.id} has no rate", f"Write it behind the product: {product.id}='1 fl oz/1000 sq ft'")
-    return product.id, _rate(product, written)
-
-
-def _rate(product: Product, text: str) -> str:
-    try:
-        rate = parse_rate(text, product.form)
-    except QuantityError as error:
-        raise UsageError(f"{product.id}: {error}") from error
-    if rate.unit == "oz":
-        raise UsageError(f"{product.id}: {text[:30]!r} may be an ounce by volume or by weight", "Write fl oz or oz wt")
-    return str(rate)
+    return product.id, str(read_rate(product, written))
 
 
 def _data(trial: Trial, moment: datetime, area: str | None) -> Json:

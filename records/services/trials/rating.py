@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, TypeVar
 
 from records.domain.follow_up import BY_EYE, Counts, parse_percent
 from records.domain.numerals import QuantityError
-from records.domain.quantities import decimal_text
 from records.errors import UsageError
 from records.services.directory import Directory
 from records.services.events import append_event
 from records.services.follow_up.rating import pair_of_counts, rating_words
+from records.services.follow_up.telling import counts_document, share_text
 from records.services.occasions import day_or_moment, firm_of, local, person_of, site_body, words_of, zone_at
 from records.services.trials.plots import first_day, treated_plots
 from records.services.trials.reading import trial_named
@@ -238,19 +238,12 @@ def _data(
         "site": trial.site,
         "target": trial.target,
         "days": (moment.date() - day).days,
-        "control": _text(control),
+        "control": share_text(control),
         "way": way,
-        "injury": _text(typed.injury.get(plot.name)),
+        "injury": share_text(typed.injury.get(plot.name)),
         "cover_before": None,
         "cover": None,
-        "counts": None
-        if counts is None
-        else {
-            "before": _text(counts.before),
-            "after": _text(counts.after),
-            "check_before": _text(counts.check_before),
-            "check_after": _text(counts.check_after),
-        },
+        "counts": counts_document(counts),
         "photos": [],
         "since": [words_of(line, "--since", 200) for line in looked.since],
         "remark": remark,
@@ -260,10 +253,6 @@ def _data(
     }
     data["words"] = f"trial {trial.name}, plot {plot.name}, {rating_words(trial.target, data)}"
     return data
-
-
-def _text(value: Fraction | None) -> str | None:
-    return None if value is None else decimal_text(value, 6)
 
 
 def _notes(trial: Trial, typed: _Typed) -> list[str]:
