@@ -73,7 +73,10 @@ def read_day(text: str | None, *, last: bool = False) -> date | None:
     if text is None:
         return None
     found = re.fullmatch(r"\s*(\d{4})(?:-(\d{1,2})(?:-(\d{1,2}))?)?\s*", text, re.ASCII)
-    wrong = UsageError(f"{text[:20]!r} is no day", "Write 2026-05-01, 2026-05 or 2026")
+    wrong = UsageError(
+        f"{text[:20]!r} is no day",
+        "Write 2026-05-01, 2026-05 or 2026; an option takes today, tomorrow and yesterday too",
+    )
     if found is None:
         raise wrong
     year, month, day = int(found[1]), found[2], found[3]

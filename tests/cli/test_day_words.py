@@ -65,6 +65,7 @@ def test_what_is_no_word_for_a_day_is_refused_as_before(demo_book: Path, swathbo
     ran = swathbook("--book", demo_book, "find", "--since", "someday", at=NOW)
     assert (ran.code, ran.out, ran.err.count("\n")) == (2, "", 1)
     assert "'someday' is no day" in ran.err
+    assert "today, tomorrow and yesterday" in ran.err
 
 
 def test_a_word_in_a_book_without_a_firm_or_without_a_book(swathbook: Swathbook, tmp_path: Path) -> None:
